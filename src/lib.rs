@@ -1,0 +1,3 @@
+//! Predicts, vertex by vertex, where Catmull-Clark smoothing of a low-poly cage will misbehave.
+
+pub mod mesh;
