@@ -13,7 +13,7 @@
 //                           until all semi-sharpness on it has decayed; then OpenSubdiv's masks.
 //   border, up to 2 faces   likewise, masks. With 1 face (`edge-only`) the normal is that of the
 //                           osculating plane of the border curve, reached like 1/level.
-//   border, 3 faces         position by mask; normal by deep refinement: the masks assume that the
+//   border, 3 faces         position and normal by deep refinement: the masks assume that the
 //                           across-tangent shrinks by 1/2 a level, which holds for 2 faces only.
 //   border, 4 faces and on  position by mask; no normal: reached like 1/level (4) or dependent on
 //                           the direction of approach (5 and more).
