@@ -46,6 +46,7 @@ if [[ -n ${REFINE_BENCH:-} ]]; then
 fi
 
 # Runs a command, and prints wall-clock seconds and peak resident memory (MiB) of that process.
+# Memory under about 15 MiB is the launcher's own, which a child starts from.
 # Its output goes to $scratch/stdout and $scratch/stderr.
 measure() {
     python3 - "$scratch" "$@" <<'PYTHON'
