@@ -1,7 +1,11 @@
 //! Polygon meshes: arrays, adjacency, and what is wrong with them as meshes.
 
 mod cage;
+mod edges;
 mod polygon_mesh;
+mod topology;
+mod winding;
 
 pub use cage::{Cage, NameTable, NormalLayer, SkippedStatements, SmoothingGroups, UvLayer};
 pub use polygon_mesh::{MeshError, NONE, PolygonMesh, Vec3};
+pub use topology::{EdgeKind, Topology};

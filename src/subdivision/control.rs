@@ -1,0 +1,175 @@
+//! The control mesh: what subdivision needs to know of a cage.
+
+use super::sharpness;
+use crate::mesh::{EdgeKind, PolygonMesh, Topology, Vec3};
+
+/// How borders behave, named as in the open USD mesh schema (`interpolateBoundary`).
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum BoundaryRule {
+    /// Borders are sharp curves, and a border vertex with a single face is a sharp corner.
+    #[default]
+    EdgeAndCorner,
+    /// Borders are sharp curves, smooth at every vertex.
+    EdgeOnly,
+}
+
+/// Edges and vertices that are to stay sharp.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Creases {
+    /// Edge index and sharpness in levels.
+    pub edges: Vec<(u32, f64)>,
+    /// Vertex index and sharpness in levels.
+    pub vertices: Vec<(u32, f64)>,
+}
+
+/// Where the model lies: geometry is computed about its centre and at a size near 1, so that
+/// neither distance from the origin nor size costs digits.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Frame {
+    /// Centre of the bounding box of the used vertices, in file units.
+    pub centre: Vec3,
+    /// File units per unit of the frame: a power of two, so that scaling rounds nothing.
+    pub scale: f64,
+}
+
+impl Frame {
+    /// The frame of the given points.
+    pub fn around(points: impl Iterator<Item = Vec3> + Clone) -> Self {
+        let low = points
+            .clone()
+            .fold(Vec3::repeat(f64::MAX), |a, p| a.inf(&p));
+        let high = points.fold(Vec3::repeat(f64::MIN), |a, p| a.sup(&p));
+        if low.x > high.x {
+            return Self::default();
+        }
+        let centre = low * 0.5 + high * 0.5;
+        let half_size = (high * 0.5 - low * 0.5).max();
+        Self {
+            centre,
+            scale: power_of_two_near(half_size),
+        }
+    }
+
+    /// From file coordinates to the frame's.
+    pub fn inward(&self, p: Vec3) -> Vec3 {
+        (p - self.centre) / self.scale
+    }
+
+    /// From the frame's coordinates to the file's.
+    pub fn outward(&self, p: Vec3) -> Vec3 {
+        p * self.scale + self.centre
+    }
+}
+
+impl Default for Frame {
+    fn default() -> Self {
+        Self {
+            centre: Vec3::zeros(),
+            scale: 1.0,
+        }
+    }
+}
+
+/// The largest power of two not above `x`; 1 for a size that is 0.
+fn power_of_two_near(x: f64) -> f64 {
+    if x > 0.0 && x.is_finite() {
+        x.log2().floor().clamp(-1000.0, 1000.0).exp2()
+    } else {
+        1.0
+    }
+}
+
+/// A cage made ready for subdivision.
+#[derive(Debug, Clone)]
+pub struct ControlMesh {
+    topology: Topology,
+    frame: Frame,
+    positions: Vec<Vec3>,
+    edge_sharpness: Vec<f64>,
+    vertex_sharpness: Vec<f64>,
+}
+
+impl ControlMesh {
+    /// Makes a mesh ready: finds its adjacency, moves it to its own frame and settles what is
+    /// sharp. Borders are infinitely sharp; so are non-manifold edges and vertices, at which no
+    /// smooth surface exists.
+    ///
+    /// `creases` names edges by their number in `topology`, which must be that of `mesh`.
+    pub fn new(
+        mesh: &PolygonMesh,
+        topology: Topology,
+        creases: &Creases,
+        boundary: BoundaryRule,
+    ) -> Self {
+        let used = (0..mesh.vertex_count()).filter(|&v| !topology.is_unreferenced(v));
+        let frame = Frame::around(used.map(|v| mesh.positions()[v]));
+        let positions = mesh.positions().iter().map(|&p| frame.inward(p)).collect();
+        let edge_sharpness = edge_sharpness(&topology, creases);
+        let vertex_sharpness = vertex_sharpness(&topology, creases, boundary);
+        Self {
+            topology,
+            frame,
+            positions,
+            edge_sharpness,
+            vertex_sharpness,
+        }
+    }
+
+    /// The adjacency.
+    pub fn topology(&self) -> &Topology {
+        &self.topology
+    }
+
+    /// The frame that [`ControlMesh::positions`] are in.
+    pub fn frame(&self) -> Frame {
+        self.frame
+    }
+
+    /// Vertex positions, one per cage vertex, in the frame's coordinates.
+    pub fn positions(&self) -> &[Vec3] {
+        &self.positions
+    }
+
+    /// Sharpness of each edge in levels; infinite at borders and non-manifold edges.
+    pub fn edge_sharpness(&self) -> &[f64] {
+        &self.edge_sharpness
+    }
+
+    /// Sharpness of each vertex in levels; infinite at corners and non-manifold vertices.
+    pub fn vertex_sharpness(&self) -> &[f64] {
+        &self.vertex_sharpness
+    }
+}
+
+fn edge_sharpness(topology: &Topology, creases: &Creases) -> Vec<f64> {
+    let mut sharpness: Vec<f64> = (0..topology.edge_count())
+        .map(|e| match topology.edge_kind(e) {
+            EdgeKind::Interior => 0.0,
+            EdgeKind::Border | EdgeKind::NonManifold => f64::INFINITY,
+        })
+        .collect();
+    for &(e, s) in &creases.edges {
+        let slot = &mut sharpness[e as usize];
+        *slot = slot.max(sharpness::effective(s));
+    }
+    sharpness
+}
+
+fn vertex_sharpness(topology: &Topology, creases: &Creases, boundary: BoundaryRule) -> Vec<f64> {
+    let mut sharpness: Vec<f64> = (0..topology.vertex_count())
+        .map(|v| {
+            let single_face = topology.corners_of(v).nth(1).is_none();
+            let corner = boundary == BoundaryRule::EdgeAndCorner && single_face;
+            if corner || !topology.is_manifold(v) {
+                f64::INFINITY
+            } else {
+                0.0
+            }
+        })
+        .collect();
+    for &(v, s) in &creases.vertices {
+        let slot = &mut sharpness[v as usize];
+        *slot = slot.max(sharpness::effective(s));
+    }
+    sharpness
+}

@@ -1,0 +1,208 @@
+//! Uniform bicubic B-spline patches, evaluated on dyadic grids by tensor product.
+
+use super::ring::unit_normal;
+use crate::mesh::Vec3;
+
+/// The 4 × 4 control points of a bicubic patch; `points[b][a]` with `a` along u and `b` along v.
+/// The patch covers the quad of `points[1..=2][1..=2]`.
+pub type PatchPoints = [[Vec3; 4]; 4];
+
+/// Weights of four consecutive control points.
+type Weights = [f64; 4];
+
+/// The four cubic B-spline functions at `t` in [0, 1].
+pub fn basis(t: f64) -> Weights {
+    let s = 1.0 - t;
+    [
+        s * s * s / 6.0,
+        ((3.0 * t - 6.0) * t * t + 4.0) / 6.0,
+        ((3.0 * s - 6.0) * s * s + 4.0) / 6.0,
+        t * t * t / 6.0,
+    ]
+}
+
+/// Their first derivatives.
+pub fn basis_derivative(t: f64) -> Weights {
+    let s = 1.0 - t;
+    [
+        -s * s / 2.0,
+        (1.5 * t - 2.0) * t,
+        (2.0 - 1.5 * s) * s,
+        t * t / 2.0,
+    ]
+}
+
+/// Their second derivatives.
+pub fn basis_second_derivative(t: f64) -> Weights {
+    let s = 1.0 - t;
+    [s, 3.0 * t - 2.0, 3.0 * s - 2.0, t]
+}
+
+/// Weights on the grid of parameters `i / 2^level`, `i` from 0 to `2^level`.
+#[derive(Debug, Clone)]
+pub struct DyadicWeights {
+    /// Control points of the `level`-fold refined spline.
+    pub refined: Vec<Weights>,
+    /// Limit positions.
+    pub limit: Vec<Weights>,
+    /// First derivatives.
+    pub derivative: Vec<Weights>,
+}
+
+impl DyadicWeights {
+    /// The weights for `level` halvings, by refining unit control points (Lane & Riesenfeld's
+    /// midpoint rule for degree 3: even points (1, 6, 1) / 8, odd points (1, 1) / 2) and by the
+    /// closed form of the basis.
+    pub fn new(level: usize) -> Self {
+        let side = 1usize << level;
+        let parameters = || (0..=side).map(|i| i as f64 / side as f64);
+        Self {
+            refined: refined_weights(level),
+            limit: parameters().map(basis).collect(),
+            derivative: parameters().map(basis_derivative).collect(),
+        }
+    }
+}
+
+fn refined_weights(level: usize) -> Vec<Weights> {
+    let unit = |k: usize| std::array::from_fn(|i| f64::from(u8::from(i == k)));
+    let mut rows: Vec<Weights> = (0..4).map(unit).collect();
+    for _ in 0..level {
+        let midpoint = |i: usize| std::array::from_fn(|k| (rows[i][k] + rows[i + 1][k]) / 2.0);
+        let smooth = |i: usize| {
+            std::array::from_fn(|k| (rows[i - 1][k] + 6.0 * rows[i][k] + rows[i + 1][k]) / 8.0)
+        };
+        let mut finer = vec![midpoint(0)];
+        for i in 1..rows.len() - 1 {
+            finer.push(smooth(i));
+            finer.push(midpoint(i));
+        }
+        rows = finer;
+    }
+    rows[1..rows.len() - 1].to_vec()
+}
+
+/// A window onto a grid of samples: `stride` entries from row to row, starting at `start`.
+#[derive(Debug, Clone, Copy)]
+pub struct GridWindow {
+    /// Index of the window's first sample.
+    pub start: usize,
+    /// Distance between samples above each other.
+    pub stride: usize,
+}
+
+/// Tensor product of `along_u` and `along_v` with the control points, written into `out`.
+pub fn tensor(
+    points: &PatchPoints,
+    along_u: &[Weights],
+    along_v: &[Weights],
+    out: &mut [Vec3],
+    window: GridWindow,
+) {
+    for (i, wu) in along_u.iter().enumerate() {
+        let column: [Vec3; 4] = std::array::from_fn(|b| weigh(&points[b], wu));
+        for (j, wv) in along_v.iter().enumerate() {
+            out[window.start + j * window.stride + i] = weigh(&column, wv);
+        }
+    }
+}
+
+#[inline(always)]
+fn weigh(points: &[Vec3; 4], w: &Weights) -> Vec3 {
+    points[0] * w[0] + points[1] * w[1] + points[2] * w[2] + points[3] * w[3]
+}
+
+/// Limit positions and unit normals on the dyadic grid; a normal is `None`-like (zero) where the
+/// two tangents are parallel.
+pub fn limit_grid(
+    points: &PatchPoints,
+    weights: &DyadicWeights,
+    positions: &mut [Vec3],
+    normals: &mut [Vec3],
+    window: GridWindow,
+) {
+    for i in 0..weights.limit.len() {
+        let column: [Vec3; 4] = std::array::from_fn(|b| weigh(&points[b], &weights.limit[i]));
+        let slope: [Vec3; 4] = std::array::from_fn(|b| weigh(&points[b], &weights.derivative[i]));
+        for j in 0..weights.limit.len() {
+            let at = window.start + j * window.stride + i;
+            positions[at] = weigh(&column, &weights.limit[j]);
+            let du = weigh(&slope, &weights.limit[j]);
+            let dv = weigh(&column, &weights.derivative[j]);
+            normals[at] = fast_normal(du, dv);
+        }
+    }
+}
+
+/// The unit normal; where the plain cross product is too small to trust, by the careful way.
+#[inline(always)]
+fn fast_normal(du: Vec3, dv: Vec3) -> Vec3 {
+    /// Squared length of a cross product (at model size 1) above which it has full accuracy.
+    const PLAIN_THRESHOLD: f64 = 1e-24;
+    let cross = du.cross(&dv);
+    let squared = cross.norm_squared();
+    if squared > PLAIN_THRESHOLD {
+        cross * squared.sqrt().recip()
+    } else {
+        unit_normal(du, dv).unwrap_or_default()
+    }
+}
+
+/// Position and derivatives of a patch at one place.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Derivatives {
+    /// Position.
+    pub position: Vec3,
+    /// First derivatives along u and v.
+    pub first: [Vec3; 2],
+    /// Second derivatives: uu, uv, vv.
+    pub second: [Vec3; 3],
+}
+
+/// Evaluates a patch and its first and second derivatives at (`u`, `v`) in the unit square.
+pub fn evaluate(points: &PatchPoints, u: f64, v: f64) -> Derivatives {
+    let at = |f: fn(f64) -> Weights, g: fn(f64) -> Weights| {
+        let (wu, wv) = (f(u), g(v));
+        let column: [Vec3; 4] = std::array::from_fn(|b| weigh(&points[b], &wu));
+        weigh(&column, &wv)
+    };
+    Derivatives {
+        position: at(basis, basis),
+        first: [at(basis_derivative, basis), at(basis, basis_derivative)],
+        second: [
+            at(basis_second_derivative, basis),
+            at(basis_derivative, basis_derivative),
+            at(basis, basis_second_derivative),
+        ],
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn weights_sum_to_one_and_derivative_weights_to_zero() {
+        for level in 0..6 {
+            let w = DyadicWeights::new(level);
+            assert_eq!(w.refined.len(), (1 << level) + 1);
+            let sum = |w: &Weights| w.iter().sum::<f64>();
+            assert!(w.refined.iter().all(|w| (sum(w) - 1.0).abs() < 1e-15));
+            assert!(w.limit.iter().all(|w| (sum(w) - 1.0).abs() < 1e-15));
+            assert!(w.derivative.iter().all(|w| sum(w).abs() < 1e-15));
+        }
+    }
+
+    #[test]
+    fn refined_control_points_have_the_limit_that_the_spline_has_there() {
+        // The limit mask (1, 4, 1) / 6 of three neighbouring refined points is the spline itself.
+        let w = DyadicWeights::new(3);
+        for i in 1..8 {
+            for k in 0..4 {
+                let mask =
+                    (w.refined[i - 1][k] + 4.0 * w.refined[i][k] + w.refined[i + 1][k]) / 6.0;
+                assert!((mask - w.limit[i][k]).abs() < 1e-15);
+            }
+        }
+    }
+}

@@ -1,0 +1,188 @@
+//! The subdivision rules against hand-worked values and against a second implementation.
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+
+mod support;
+
+use cagewise::mesh::{PolygonMesh, Topology, Vec3};
+use cagewise::subdivision::{BoundaryRule, Creases, RefinedFaces, Samples, refine, refined_size};
+use support::cages::{Random, cube, random_cage};
+use support::naive::NaiveMesh;
+use support::{creased_surface_of, match_by_position, surface_of};
+
+/// Largest difference that two ways of computing the same point may show, at model size about 3.
+const ROUNDING_TOLERANCE: f64 = 1e-13;
+
+fn points(positions: &[[f64; 3]]) -> Vec<Vec3> {
+    positions.iter().map(|&p| Vec3::from(p)).collect()
+}
+
+/// Values of Catmull & Clark 1978 on the cube of half-width 1, worked by hand: a face point is the
+/// mean of four corners, an edge point that of two ends and two face points, a vertex point
+/// (F + 2R + (n - 3)P) / n = (1/3 + 2·2/3 + 0) / 3 = 5/9.
+#[test]
+fn the_cube_gives_the_points_of_the_1978_rules() {
+    let refined = refine(&surface_of(&cube()), 1, Samples::Refined);
+    for p in &refined.positions[..8] {
+        assert!(p.iter().all(|x| (x.abs() - 5.0 / 9.0).abs() < 1e-15));
+    }
+    for p in &refined.positions[8..20] {
+        let mut sizes = p.map(f64::abs);
+        sizes.sort_by(f64::total_cmp);
+        assert_eq!(sizes, [0.0, 0.75, 0.75]);
+    }
+    for p in &refined.positions[20..] {
+        let mut sizes = p.map(f64::abs);
+        sizes.sort_by(f64::total_cmp);
+        assert_eq!(sizes, [0.0, 0.0, 1.0]);
+    }
+}
+
+/// (9 v + 4 Σe + Σf) / 24 on the level-one ring of the cube's corner, worked by hand: 1/2.
+#[test]
+fn the_limit_of_the_cube_s_corner_is_one_half() {
+    let limit = refine(&surface_of(&cube()), 0, Samples::Limit);
+    let normals = limit.normals.unwrap();
+    for (p, n) in limit.positions.iter().zip(normals) {
+        assert!(p.iter().all(|x| (x.abs() - 0.5).abs() < 1e-15));
+        for (x, along) in p.iter().zip(n) {
+            assert!((along - x.signum() / 3f64.sqrt()).abs() < 1e-14);
+        }
+    }
+}
+
+#[test]
+fn refined_meshes_have_the_announced_size_and_every_vertex_in_use() {
+    for seed in 0..20 {
+        let mesh = random_cage(seed);
+        let surface = surface_of(&mesh);
+        for level in 1..4 {
+            let refined = refine(&surface, level, Samples::Refined);
+            let RefinedFaces::Quads(quads) = &refined.faces else {
+                panic!("level {level} gives quads")
+            };
+            let size = (refined.positions.len() as u64, quads.len() as u64);
+            assert_eq!(refined_size(&Topology::new(&mesh), level), Some(size));
+            let mut used = vec![false; refined.positions.len()];
+            quads
+                .iter()
+                .flatten()
+                .for_each(|&v| used[v as usize] = true);
+            assert!(used[mesh.vertex_count()..].iter().all(|&u| u));
+        }
+    }
+}
+
+#[test]
+fn the_refined_faces_are_wound_like_the_cage_and_share_their_edges() {
+    for seed in 0..10 {
+        let mesh = random_cage(seed);
+        let refined = refine(&surface_of(&mesh), 2, Samples::Refined);
+        let RefinedFaces::Quads(quads) = &refined.faces else {
+            panic!("level 2 gives quads")
+        };
+        let fine = PolygonMesh::from_faces(points(&refined.positions), quads).unwrap();
+        let (coarse, fine) = (Topology::new(&mesh), Topology::new(&fine));
+        assert!((0..fine.face_count()).all(|f| !fine.is_flipped(f)));
+        let borders = |t: &Topology| {
+            (0..t.edge_count())
+                .filter(|&e| t.edge_face_count(e) == 1)
+                .count()
+        };
+        assert_eq!(borders(&fine), 4 * borders(&coarse));
+    }
+}
+
+/// A mesh with random creases for both implementations.
+fn random_creases(mesh: &PolygonMesh, seed: u64) -> (Creases, NaiveMesh) {
+    let mut random = Random(seed + 77);
+    let topology = Topology::new(mesh);
+    let mut creases = Creases::default();
+    let mut naive = NaiveMesh {
+        positions: mesh.positions().to_vec(),
+        faces: mesh
+            .faces()
+            .map(|f| f.iter().map(|&v| v as usize).collect())
+            .collect(),
+        ..NaiveMesh::default()
+    };
+    let choices = [0.4, 1.0, 1.5, 2.0, 2.7, 3.0, 12.0, f64::INFINITY];
+    for e in 0..topology.edge_count() {
+        if random.unit() < 0.25 {
+            let s = choices[random.below(choices.len())];
+            let [a, b] = topology.edge_vertices(e);
+            creases.edges.push((e as u32, s));
+            naive.edge_sharpness.insert((a.min(b), a.max(b)), s);
+        }
+    }
+    for v in 0..topology.vertex_count() {
+        if random.unit() < 0.05 {
+            let s = choices[random.below(choices.len())];
+            creases.vertices.push((v as u32, s));
+            naive.vertex_sharpness.insert(v, s);
+        }
+    }
+    (creases, naive)
+}
+
+fn is_manifold(mesh: &PolygonMesh) -> bool {
+    let topology = Topology::new(mesh);
+    (0..mesh.vertex_count()).all(|v| topology.is_manifold(v))
+}
+
+#[test]
+fn refinement_agrees_with_the_plain_rules_applied_level_by_level() {
+    let mut compared = 0;
+    for seed in 0..60 {
+        let mesh = random_cage(seed);
+        if !is_manifold(&mesh) {
+            continue;
+        }
+        compared += 1;
+        let creased = seed % 3 != 0;
+        let (creases, mut naive) = random_creases(&mesh, seed);
+        let creases = if creased { creases } else { Creases::default() };
+        if !creased {
+            naive.edge_sharpness.clear();
+            naive.vertex_sharpness.clear();
+        }
+        let (rule, corners) = match seed % 2 {
+            0 => (BoundaryRule::EdgeAndCorner, true),
+            _ => (BoundaryRule::EdgeOnly, false),
+        };
+        naive.sharpen_borders(corners);
+        let surface = creased_surface_of(&mesh, &creases, rule);
+        for level in 1..=4 {
+            naive = naive.refined();
+            let refined = refine(&surface, level, Samples::Refined);
+            let worst = match_by_position(&points(&refined.positions), &naive.positions, 1e-3);
+            assert!(
+                worst < ROUNDING_TOLERANCE,
+                "seed {seed}, level {level}: {worst}"
+            );
+        }
+    }
+    assert!(compared > 20, "only {compared} manifold cages");
+}
+
+#[test]
+fn limit_points_are_what_deep_refinement_comes_to() {
+    for seed in 0..12 {
+        let mesh = random_cage(seed);
+        let (creases, _) = random_creases(&mesh, seed);
+        let surface = creased_surface_of(&mesh, &creases, BoundaryRule::EdgeAndCorner);
+        let limit = refine(&surface, 0, Samples::Limit);
+        let deep = surface_deep(&surface, mesh.vertex_count());
+        for (v, (p, q)) in limit.positions.iter().zip(&deep).enumerate() {
+            let d = (Vec3::from(*p) - q).norm();
+            assert!(d < ROUNDING_TOLERANCE, "seed {seed}, vertex {v}: {d}");
+        }
+    }
+}
+
+/// Cage vertices followed for 90 levels: the slowest motion shrinks by 0.66 a level at most.
+fn surface_deep(surface: &cagewise::subdivision::Surface, count: usize) -> Vec<Vec3> {
+    let frame = surface.control().frame();
+    (0..count)
+        .map(|v| frame.outward(surface.vertex_ring(v).center_after(90)))
+        .collect()
+}

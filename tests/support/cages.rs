@@ -1,0 +1,117 @@
+//! Small cages built in code.
+
+use cagewise::mesh::{PolygonMesh, Vec3};
+
+/// The cube of half-width 1.
+pub fn cube() -> PolygonMesh {
+    let corner = |i: u32| {
+        let sign = |bit: u32| if i >> bit & 1 == 1 { 1.0 } else { -1.0 };
+        Vec3::new(sign(0), sign(1), sign(2))
+    };
+    let faces = [
+        [0u32, 2, 3, 1],
+        [4, 5, 7, 6],
+        [0, 1, 5, 4],
+        [2, 6, 7, 3],
+        [0, 4, 6, 2],
+        [1, 3, 7, 5],
+    ];
+    PolygonMesh::from_faces((0..8).map(corner).collect(), &faces).unwrap()
+}
+
+/// A grid of `nx` by `ny` quads over the height field `z(x, y)`, one unit a quad, from (0, 0).
+pub fn height_grid(nx: usize, ny: usize, z: impl Fn(f64, f64) -> f64) -> PolygonMesh {
+    let mut positions = Vec::new();
+    for j in 0..=ny {
+        for i in 0..=nx {
+            let (x, y) = (i as f64, j as f64);
+            positions.push(Vec3::new(x, y, z(x, y)));
+        }
+    }
+    let at = |i: usize, j: usize| (j * (nx + 1) + i) as u32;
+    let mut faces = Vec::new();
+    for j in 0..ny {
+        for i in 0..nx {
+            faces.push([at(i, j), at(i + 1, j), at(i + 1, j + 1), at(i, j + 1)]);
+        }
+    }
+    PolygonMesh::from_faces(positions, &faces).unwrap()
+}
+
+/// A torus of `around` by `across` quads with the given radii of its ring and its tube.
+pub fn torus(around: usize, across: usize, ring: f64, tube: f64) -> PolygonMesh {
+    let turn = |i: usize, n: usize| i as f64 / n as f64 * std::f64::consts::TAU;
+    let mut positions = Vec::new();
+    let mut faces = Vec::new();
+    for i in 0..around {
+        for j in 0..across {
+            let (a, b) = (turn(i, around), turn(j, across));
+            let r = ring + tube * b.cos();
+            positions.push(Vec3::new(r * a.cos(), r * a.sin(), tube * b.sin()));
+            let at = |i: usize, j: usize| (i % around * across + j % across) as u32;
+            faces.push([at(i, j), at(i + 1, j), at(i + 1, j + 1), at(i, j + 1)]);
+        }
+    }
+    PolygonMesh::from_faces(positions, &faces).unwrap()
+}
+
+/// A small deterministic random generator (xorshift64*), for test data only.
+pub struct Random(pub u64);
+
+impl Random {
+    /// The next number in [0, 1).
+    pub fn unit(&mut self) -> f64 {
+        self.0 ^= self.0 >> 12;
+        self.0 ^= self.0 << 25;
+        self.0 ^= self.0 >> 27;
+        (self.0.wrapping_mul(0x2545_f491_4f6c_dd1d) >> 11) as f64 / (1u64 << 53) as f64
+    }
+
+    /// A whole number below `n`.
+    pub fn below(&mut self, n: usize) -> usize {
+        ((self.unit() * n as f64) as usize).min(n - 1)
+    }
+
+    /// A vector with coordinates in [-1, 1).
+    pub fn vector(&mut self) -> Vec3 {
+        Vec3::from_fn(|_, _| 2.0 * self.unit() - 1.0)
+    }
+}
+
+/// A random cage: a closed shell of triangles, quads and larger faces, or with some faces left
+/// out, so that poles, n-gons and borders of many kinds occur.
+pub fn random_cage(seed: u64) -> PolygonMesh {
+    let mut random = Random(seed.wrapping_mul(0x9e37_79b9_7f4a_7c15) | 1);
+    let (nx, ny) = (3 + random.below(4), 3 + random.below(3));
+    let base = torus(nx, ny, 2.0, 0.8);
+    let mut faces: Vec<Vec<u32>> = base.faces().map(<[u32]>::to_vec).collect();
+    let mut positions: Vec<Vec3> = base.positions().to_vec();
+    for _ in 0..random.below(6) {
+        let f = random.below(faces.len());
+        match random.below(3) {
+            0 if faces[f].len() > 3 => {
+                let half = faces[f].split_off(2);
+                let rest = [faces[f][0], faces[f][1]];
+                faces.push([vec![rest[0]], half.clone()].concat());
+                faces[f].push(half[0]);
+            }
+            1 => {
+                let face = faces.swap_remove(f);
+                let centre =
+                    face.iter().map(|&v| positions[v as usize]).sum::<Vec3>() / face.len() as f64;
+                positions.push(centre);
+                let apex = positions.len() as u32 - 1;
+                for i in 0..face.len() {
+                    faces.push(vec![face[i], face[(i + 1) % face.len()], apex]);
+                }
+            }
+            _ => {
+                faces.swap_remove(f);
+            }
+        }
+    }
+    for p in &mut positions {
+        *p += random.vector() * 0.2;
+    }
+    PolygonMesh::from_faces(positions, &faces).unwrap()
+}
