@@ -1,4 +1,7 @@
 //! Predicts, vertex by vertex, where Catmull-Clark smoothing of a low-poly cage will misbehave.
 
+pub mod assess;
+pub mod measure;
 pub mod mesh;
+pub mod risk;
 pub mod subdivision;

@@ -1,0 +1,133 @@
+//! From measures to risk: how likely a practitioner sees a fault there, and why.
+
+use crate::measure::Measured;
+
+/// What lies behind a risk.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, serde::Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Cause {
+    /// A pole on curved ground.
+    Pole,
+    /// Crowded loops.
+    Pinching,
+    /// Strips of uneven width.
+    Spacing,
+    /// Non-planar or badly shaped quads.
+    Warp,
+    /// Triangles or n-gons on curved ground.
+    Facet,
+    /// A border or seam that opens or creases.
+    Border,
+    /// A folded or reversed face.
+    Fold,
+    /// The form shrinks away from the cage.
+    Shrinkage,
+    /// The surface leaves the form that its surroundings go on with, for none of the other causes.
+    Bump,
+}
+
+impl Cause {
+    /// All causes, in the order of their columns.
+    pub const ALL: [Self; 9] = [
+        Self::Pole,
+        Self::Pinching,
+        Self::Spacing,
+        Self::Warp,
+        Self::Facet,
+        Self::Border,
+        Self::Fold,
+        Self::Shrinkage,
+        Self::Bump,
+    ];
+
+    /// The cause's name in files and on the terminal.
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Pole => "pole",
+            Self::Pinching => "pinching",
+            Self::Spacing => "spacing",
+            Self::Warp => "warp",
+            Self::Facet => "facet",
+            Self::Border => "border",
+            Self::Fold => "fold",
+            Self::Shrinkage => "shrinkage",
+            Self::Bump => "bump",
+        }
+    }
+}
+
+/// How a risk reads.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, serde::Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Band {
+    /// Under 0.25: nobody would see anything.
+    Clean,
+    /// From 0.25 to under 0.5: worth a look.
+    Watch,
+    /// From 0.5 to under 0.75: a practitioner would see a fault.
+    Fault,
+    /// 0.75 and more: plain to everybody.
+    Severe,
+}
+
+impl Band {
+    /// The band of a risk in [0, 1].
+    pub fn of(risk: f64) -> Self {
+        match risk {
+            r if r >= 0.75 => Self::Severe,
+            r if r >= 0.5 => Self::Fault,
+            r if r >= 0.25 => Self::Watch,
+            _ => Self::Clean,
+        }
+    }
+
+    /// The band's name in files and on the terminal.
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Clean => "clean",
+            Self::Watch => "watch",
+            Self::Fault => "fault",
+            Self::Severe => "severe",
+        }
+    }
+}
+
+/// The risk of every cage vertex.
+#[derive(Debug, Clone)]
+pub struct Risks {
+    /// Risk in [0, 1], one per cage vertex; 0 for unreferenced vertices.
+    pub total: Vec<f64>,
+    /// Leading cause; `None` where the risk is below [`Band::Watch`].
+    pub cause: Vec<Option<Cause>>,
+    /// The part of each cause, in the order of [`Cause::ALL`]: one value in [0, 1] per vertex, of
+    /// which the largest is the vertex's risk.
+    pub by_cause: Vec<Vec<f64>>,
+}
+
+/// A connected patch of vertices with one leading cause.
+#[derive(Debug, Clone)]
+pub struct Place {
+    /// The vertex with the highest risk.
+    pub peak: usize,
+    /// All vertices of the place, by index.
+    pub vertices: Vec<usize>,
+    /// The peak's risk.
+    pub risk: f64,
+    /// The leading cause.
+    pub cause: Cause,
+    /// The measured figure behind it, in words with its unit ("limit strays 9.1 degrees ...").
+    pub figure: String,
+    /// What to do, in plain words.
+    pub remedy: String,
+}
+
+/// Everything found out about the vertices of a cage.
+#[derive(Debug, Clone)]
+pub struct Findings {
+    /// The measures, in the order of their columns.
+    pub measures: Vec<Measured>,
+    /// The risks.
+    pub risks: Risks,
+    /// The places with a risk of [`Band::Watch`] and more, worst first.
+    pub places: Vec<Place>,
+}
