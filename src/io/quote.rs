@@ -4,8 +4,8 @@
 use std::fmt::Write;
 use std::path::Path;
 
-/// Characters of a token that a message shows at most; longer ones would push the mend off the
-/// line.
+/// Characters that a message gives a token at most, escapes as they are written; a longer one
+/// would push the mend off the line.
 const SHOWN_CHARACTERS: usize = 40;
 
 /// The token between quotes, with control characters and bytes that are not UTF-8 escaped, cut to
@@ -13,43 +13,30 @@ const SHOWN_CHARACTERS: usize = 40;
 pub(super) fn quoted(token: &[u8]) -> String {
     // A character takes at most four bytes, so this much is enough to fill what is shown.
     let head = &token[..token.len().min(4 * SHOWN_CHARACTERS + 4)];
-    let mut text = String::from("'");
-    let mut shown = 0;
-    for chunk in head.utf8_chunks() {
-        for c in chunk.valid().chars() {
-            if shown == SHOWN_CHARACTERS {
-                text.push_str("...'");
-                return text;
-            }
-            push_escaped(&mut text, c);
-            shown += 1;
-        }
-        for byte in chunk.invalid() {
-            if shown == SHOWN_CHARACTERS {
-                text.push_str("...'");
-                return text;
-            }
-            push_byte(&mut text, *byte);
-            shown += 1;
-        }
+    let escaped = escaped(head);
+    let mut cut = escaped.char_indices().skip(SHOWN_CHARACTERS);
+    match cut.next() {
+        Some((end, _)) => format!("'{}...'", &escaped[..end]),
+        None => format!("'{escaped}'"),
     }
-    text.push('\'');
-    text
 }
 
 /// The path as a message shows it: whole, with control characters and bytes that are not UTF-8
 /// escaped.
 pub(super) fn shown_path(path: &Path) -> String {
+    escaped(path.as_os_str().as_encoded_bytes())
+}
+
+fn escaped(bytes: &[u8]) -> String {
     let mut text = String::new();
-    for chunk in path.as_os_str().as_encoded_bytes().utf8_chunks() {
-        chunk
-            .valid()
-            .chars()
-            .for_each(|c| push_escaped(&mut text, c));
-        chunk
-            .invalid()
-            .iter()
-            .for_each(|&byte| push_byte(&mut text, byte));
+    for chunk in bytes.utf8_chunks() {
+        for c in chunk.valid().chars() {
+            push_escaped(&mut text, c);
+        }
+        for byte in chunk.invalid() {
+            // Writing to a String cannot fail.
+            let _ = write!(text, "\\x{byte:02x}");
+        }
     }
     text
 }
@@ -62,11 +49,6 @@ fn push_escaped(text: &mut String, c: char) {
     } else {
         text.extend(c.escape_debug());
     }
-}
-
-fn push_byte(text: &mut String, byte: u8) {
-    // Writing to a String cannot fail.
-    let _ = write!(text, "\\x{byte:02x}");
 }
 
 #[cfg(test)]

@@ -32,6 +32,7 @@ pub enum SourceFault {
     },
     /// The system refuses to read it.
     #[error("the file can't be read ({0}); check its permissions and the disk")]
+    Io(io::Error),
 }
 
 /// Reads a whole regular file.

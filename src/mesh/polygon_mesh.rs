@@ -19,9 +19,7 @@ pub enum MeshError {
         corners: usize,
     },
     /// A corner names a vertex that does not exist.
-    #[error(
-        "face {face} names vertex {vertex}, but there are {vertices} vertices (counted from 0)"
-    )]
+    #[error("face {face} names vertex {vertex}, but there are {vertices} vertices (counted from 0)")]
     VertexOutOfRange {
         /// Face index, from 0.
         face: usize,

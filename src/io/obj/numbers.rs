@@ -90,7 +90,7 @@ pub(super) fn scan_index(text: &[u8], at: usize) -> Option<Index> {
         end += 1;
     }
     (end > start).then_some(Index {
-        negative: text[at] == b'-',
+        negative: text.get(at) == Some(&b'-'),
         magnitude,
         end,
     })
