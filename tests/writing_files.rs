@@ -26,7 +26,7 @@ fn write(set: &mut OutputSet, path: &Path, text: &str) {
 }
 
 fn refusal(set: &mut OutputSet, path: &Path) -> WriteError {
-    let error = set.create(path).err().expect("was accepted");
+    let error = set.create(path).expect_err("was accepted");
     let message = error.to_string();
     assert!(
         message.starts_with("can't write ") && message.contains("; "),

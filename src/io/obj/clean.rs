@@ -14,7 +14,7 @@ const MOST_NUMBERS: usize = 7;
 /// Entries of one kind (`v`, `vt` or `vn`), cleaned, and the entry each corner names.
 #[derive(Debug, Default)]
 pub(super) struct Entries {
-    /// One plain statement per entry, as text.
+    /// One plain statement `v` of three numbers per entry, as text.
     pub text: Vec<u8>,
     /// Number of entries.
     pub count: usize,
@@ -108,7 +108,7 @@ impl Cleaner {
             }
         };
         let out = &mut self.out;
-        out.vertices.add(b"v ", numbers.text(rest, 0, 3));
+        out.vertices.add(numbers.text(rest, 0, 3), b"\n");
         out.vertex_lines.push(line);
         if let Some(first) = first_of_colour {
             let colour = [0, 1, 2].map(|i| value_of(numbers.text(rest, first + i, 1)));
@@ -122,12 +122,9 @@ impl Cleaner {
     fn uv(&mut self, rest: &[u8]) -> Result<(), LineFault> {
         let numbers = Numbers::scan("vt", rest)?;
         match numbers.count {
-            1 => {
-                self.out.uvs.add(b"vt ", numbers.text(rest, 0, 1));
-                // The format gives v the value 0 where it is left out.
-                self.out.uvs.amend(b" 0");
-            }
-            2 | 3 => self.out.uvs.add(b"vt ", numbers.text(rest, 0, 2)),
+            // The format gives v the value 0 where it is left out.
+            1 => self.out.uvs.add(numbers.text(rest, 0, 1), b" 0 0\n"),
+            2 | 3 => self.out.uvs.add(numbers.text(rest, 0, 2), b" 0\n"),
             _ => return Err(numbers.count_fault("vt", "2 (u v), or 1 to 3")),
         }
         Ok(())
@@ -138,7 +135,7 @@ impl Cleaner {
         if numbers.count != 3 {
             return Err(numbers.count_fault("vn", "3 (x y z)"));
         }
-        self.out.normals.add(b"vn ", numbers.text(rest, 0, 3));
+        self.out.normals.add(numbers.text(rest, 0, 3), b"\n");
         Ok(())
     }
 
@@ -228,18 +225,11 @@ impl Entries {
         self.of_corner.iter().any(|&index| index != NONE)
     }
 
-    fn add(&mut self, keyword: &[u8], numbers: &[u8]) {
-        self.text.extend_from_slice(keyword);
+    fn add(&mut self, numbers: &[u8], end: &[u8]) {
+        self.text.extend_from_slice(b"v ");
         self.text.extend_from_slice(numbers);
-        self.text.push(b'\n');
+        self.text.extend_from_slice(end);
         self.count += 1;
-    }
-
-    /// Adds to the last entry.
-    fn amend(&mut self, numbers: &[u8]) {
-        self.text.pop();
-        self.text.extend_from_slice(numbers);
-        self.text.push(b'\n');
     }
 
     /// Takes the index that starts at `at`, or none, for the next corner; returns where it ends.

@@ -2,11 +2,11 @@
 
 use std::path::Path;
 
-use super::clean::{Cleaned, clean};
+use super::clean::{Cleaned, Entries, clean};
 use super::error::ReadError;
-use super::stream::{LayerPlan, Stream, write_stream};
+use super::stream::{Layer, parse_layer};
 use crate::io::source;
-use crate::mesh::{Cage, MeshError, NONE, NormalLayer, PolygonMesh, UvLayer, Vec3};
+use crate::mesh::{Cage, NONE, NormalLayer, PolygonMesh, UvLayer, Vec3};
 
 /// What the file should be, as messages say it.
 const WANTED: &str = "an OBJ text";
@@ -27,7 +27,10 @@ pub fn read_cage(path: &Path) -> Result<Cage, ReadError> {
         path: path.to_owned(),
         fault,
     })?;
-    read_cage_from(&bytes, path)
+    let cleaned = clean_bytes(&bytes, path)?;
+    // The parser needs as much memory again.
+    drop(bytes);
+    build(cleaned, path)
 }
 
 /// Reads the cage in the bytes of an OBJ file, as [`read_cage`] does; `name` is the file's name
@@ -35,20 +38,42 @@ pub fn read_cage(path: &Path) -> Result<Cage, ReadError> {
 ///
 /// # Errors
 /// As [`read_cage`].
+///
+/// # Examples
+/// ```
+/// use std::path::Path;
+///
+/// let text = b"v 0 0 0\nv 1 0 0\nv 1 1 0\nf 1 2 3\n";
+/// let cage = cagewise::io::read_cage_from(text, Path::new("sail.obj"))?;
+/// assert_eq!(cage.mesh.face(0), [0, 1, 2]);
+///
+/// let error = cagewise::io::read_cage_from(b"v 0 0 0\nf 1 1 2\n", Path::new("sail.obj"));
+/// assert_eq!(
+///     error.unwrap_err().to_string(),
+///     "sail.obj:2: the face names vertex 2, but the file has 1; correct the index"
+/// );
+/// # Ok::<(), cagewise::io::ReadError>(())
+/// ```
 pub fn read_cage_from(bytes: &[u8], name: &Path) -> Result<Cage, ReadError> {
+    build(clean_bytes(bytes, name)?, name)
+}
+
+fn clean_bytes(bytes: &[u8], name: &Path) -> Result<Cleaned, ReadError> {
     let text = source::text_of(bytes, WANTED).map_err(|fault| ReadError::Source {
         path: name.to_owned(),
         fault,
     })?;
-    let mut cleaned = clean(text).map_err(|(line, fault)| ReadError::Line {
+    clean(text).map_err(|(line, fault)| ReadError::Line {
         path: name.to_owned(),
         line,
         fault,
-    })?;
+    })
+}
+
+fn build(mut cleaned: Cleaned, name: &Path) -> Result<Cage, ReadError> {
     check_size(&cleaned, name)?;
-    let stream = write_stream(&mut cleaned);
-    let parsed = parse(&stream).map_err(|reason| parser_fault(name, reason))?;
-    assemble(cleaned, &stream, parsed, name)
+    let layers = parse(&mut cleaned).map_err(|reason| parser_fault(name, reason))?;
+    assemble(cleaned, layers, name)
 }
 
 fn check_size(cleaned: &Cleaned, name: &Path) -> Result<(), ReadError> {
@@ -83,60 +108,30 @@ fn parser_fault(name: &Path, reason: impl Into<String>) -> ReadError {
     }
 }
 
-/// Lets `tobj` parse the stream, and takes the ordering polygon off its result.
-fn parse(stream: &Stream) -> Result<tobj::Mesh, String> {
-    let options = tobj::LoadOptions {
-        triangulate: false,
-        single_index: false,
-        ..tobj::LoadOptions::default()
+/// The three kinds of entries, parsed side by side; UVs and normals only if a corner names one.
+fn parse(cleaned: &mut Cleaned) -> Result<(Layer, Option<Layer>, Option<Layer>), String> {
+    let vertices = &mut cleaned.vertices;
+    let (uvs, normals) = (&mut cleaned.uvs, &mut cleaned.normals);
+    let optional = |entries: &mut Entries| {
+        let is_used = entries.is_used();
+        is_used.then(|| parse_layer(entries)).transpose()
     };
-    let no_materials = |_: &Path| Ok((Vec::new(), Default::default()));
-    let (models, _) = tobj::load_obj_buf(&mut stream.text.as_slice(), &options, no_materials)
-        .map_err(|error| error.to_string())?;
-    let [model] = <[tobj::Model; 1]>::try_from(models)
-        .map_err(|models| format!("{} parts instead of one", models.len()))?;
-    let mut mesh = model.mesh;
-    let extra = stream.ordering_corners;
-    // An empty list of sides means that all faces are triangles.
-    if !mesh.face_arities.is_empty() {
-        mesh.face_arities.remove(0);
-    }
-    for indices in [
-        &mut mesh.indices,
-        &mut mesh.texcoord_indices,
-        &mut mesh.normal_indices,
-    ] {
-        indices.drain(..extra.min(indices.len()));
-    }
-    Ok(mesh)
+    let (vertices, (uvs, normals)) = rayon::join(
+        || parse_layer(vertices),
+        || rayon::join(|| optional(uvs), || optional(normals)),
+    );
+    Ok((vertices?, uvs?, normals?))
 }
 
 fn assemble(
     cleaned: Cleaned,
-    stream: &Stream,
-    parsed: tobj::Mesh,
+    (vertices, uvs, normals): (Layer, Option<Layer>, Option<Layer>),
     name: &Path,
 ) -> Result<Cage, ReadError> {
-    check_agreement(&cleaned, stream, &parsed).map_err(|reason| parser_fault(name, reason))?;
-    let positions = triples(&parsed.positions, false);
+    let positions = vectors(&vertices.entries);
     let face_starts = cleaned.face_starts;
-    let mesh =
-        PolygonMesh::new(positions, face_starts, parsed.indices).map_err(|error| match error {
-            MeshError::TooLarge { element, count } => ReadError::TooLarge {
-                path: name.to_owned(),
-                element,
-                count,
-            },
-            other => parser_fault(name, other.to_string()),
-        })?;
-    let uvs = stream.uvs.present.then(|| UvLayer {
-        coordinates: pairs(&parsed.texcoords, stream.uvs.stand_in),
-        of_corner: entries_of(parsed.texcoord_indices, stream.uvs),
-    });
-    let normals = stream.normals.present.then(|| NormalLayer {
-        vectors: triples(&parsed.normals, stream.normals.stand_in),
-        of_corner: entries_of(parsed.normal_indices, stream.normals),
-    });
+    let mesh = PolygonMesh::new(positions, face_starts, vertices.of_corner)
+        .map_err(|error| parser_fault(name, error.to_string()))?;
     Ok(Cage {
         mesh,
         colours: cleaned.colours,
@@ -145,75 +140,20 @@ fn assemble(
         materials: cleaned.materials,
         material_libraries: cleaned.material_libraries,
         smoothing: cleaned.smoothing,
-        uvs,
-        normals,
+        uvs: uvs.map(|layer| UvLayer {
+            coordinates: layer.entries.iter().map(|&[u, v, _]| [u, v]).collect(),
+            of_corner: layer.of_corner,
+        }),
+        normals: normals.map(|layer| NormalLayer {
+            vectors: vectors(&layer.entries),
+            of_corner: layer.of_corner,
+        }),
         vertex_lines: cleaned.vertex_lines,
         face_lines: cleaned.face_lines,
         skipped: cleaned.skipped,
     })
 }
 
-/// Holds what `tobj` returned against what the cleaner counted: a parser that drops or renumbers
-/// an entry would otherwise move the cage's vertices without a word.
-fn check_agreement(
-    cleaned: &Cleaned,
-    stream: &Stream,
-    parsed: &tobj::Mesh,
-) -> Result<(), &'static str> {
-    if parsed.positions.len() != 3 * cleaned.vertices.count {
-        return Err("another number of vertices");
-    }
-    if parsed.texcoords.len() != 2 * stream.uvs.count {
-        return Err("another number of UVs");
-    }
-    if parsed.normals.len() != 3 * stream.normals.count {
-        return Err("another number of normals");
-    }
-    let layers = [
-        (stream.uvs, &cleaned.uvs, &parsed.texcoord_indices),
-        (stream.normals, &cleaned.normals, &parsed.normal_indices),
-    ];
-    let layers_agree = layers.iter().all(|(plan, entries, indices)| {
-        !plan.present || agree(indices, &entries.of_corner, |index| plan.entry(index))
-    });
-    if !layers_agree || !agree(&parsed.indices, &cleaned.vertices.of_corner, |index| index) {
-        return Err("other face corners");
-    }
-    let mut sides = cleaned.face_starts.windows(2).map(|w| w[1] - w[0]);
-    let sides_agree = if parsed.face_arities.is_empty() {
-        sides.all(|n| n == 3)
-    } else {
-        sides.eq(parsed.face_arities.iter().copied())
-    };
-    if sides_agree {
-        Ok(())
-    } else {
-        Err("other numbers of sides")
-    }
-}
-
-fn agree(parsed: &[u32], cleaned: &[u32], entry: impl Fn(u32) -> u32) -> bool {
-    let parsed = parsed.iter().map(|&index| entry(index));
-    parsed.eq(cleaned.iter().copied())
-}
-
-fn entries_of(mut indices: Vec<u32>, plan: LayerPlan) -> Vec<u32> {
-    if plan.stand_in {
-        indices.iter_mut().for_each(|i| *i = plan.entry(*i));
-    }
-    indices
-}
-
-fn triples(flat: &[f64], skip_first: bool) -> Vec<Vec3> {
-    let (entries, _) = flat.as_chunks::<3>();
-    let entries = &entries[usize::from(skip_first).min(entries.len())..];
-    entries
-        .iter()
-        .map(|&[x, y, z]| Vec3::new(x, y, z))
-        .collect()
-}
-
-fn pairs(flat: &[f64], skip_first: bool) -> Vec<[f64; 2]> {
-    let (entries, _) = flat.as_chunks::<2>();
-    entries[usize::from(skip_first).min(entries.len())..].to_vec()
+fn vectors(entries: &[[f64; 3]]) -> Vec<Vec3> {
+    entries.iter().copied().map(Vec3::from).collect()
 }
