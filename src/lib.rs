@@ -1,6 +1,7 @@
 //! Predicts, vertex by vertex, where Catmull-Clark smoothing of a low-poly cage will misbehave.
 
 pub mod assess;
+pub mod io;
 pub mod measure;
 pub mod mesh;
 pub mod risk;

@@ -59,14 +59,17 @@ pub struct SkippedStatements {
     pub points: usize,
     /// Free-form curves and surfaces (`curv`, `surf`, `vp`, `cstype` and their like).
     pub free_form: usize,
-    /// Statements that the OBJ format does not define.
+    /// Display and render attributes (`bevel`, `c_interp`, `d_interp`, `lod`, `maplib`, `usemap`,
+    /// `shadow_obj`, `trace_obj`).
+    pub render_attributes: usize,
+    /// Statements that the OBJ format does not define, or that run other files (`call`, `csh`).
     pub unknown: usize,
 }
 
 impl SkippedStatements {
     /// All of them together.
     pub fn total(&self) -> usize {
-        self.lines + self.points + self.free_form + self.unknown
+        self.lines + self.points + self.free_form + self.render_attributes + self.unknown
     }
 }
 
@@ -75,8 +78,8 @@ impl SkippedStatements {
 pub struct Cage {
     /// The mesh; vertex `k` is the file's k-th `v` line, face `k` its k-th `f` line (from 0).
     pub mesh: PolygonMesh,
-    /// Vertex colours (red, green, blue) in [0, 1], one per vertex, if the file has any; vertices
-    /// without one are white.
+    /// Vertex colours (red, green, blue) as written (0 to 1 by custom), one per vertex, if the file
+    /// has any; vertices without one are white.
     pub colours: Option<Vec<[f64; 3]>>,
     /// Object of each face (`o`).
     pub objects: NameTable,
@@ -84,7 +87,7 @@ pub struct Cage {
     pub groups: NameTable,
     /// Material of each face (`usemtl`).
     pub materials: NameTable,
-    /// Material libraries named by the file (`mtllib`), byte for byte, in its order.
+    /// Material libraries named by the file: the rest of each `mtllib` line, byte for byte.
     pub material_libraries: Vec<Vec<u8>>,
     /// Smoothing group of each face (`s`).
     pub smoothing: SmoothingGroups,

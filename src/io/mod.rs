@@ -1,0 +1,16 @@
+//! Files in and out: OBJ cages and crease tables are read whole and checked, results are written
+//! beside their target and renamed at the end.
+
+mod atomic;
+mod creases;
+mod obj;
+mod quote;
+mod source;
+
+pub use atomic::{OutputFile, OutputSet, WriteError};
+pub use creases::{
+    CreaseError, CreaseFault, CreaseRow, INFINITE_SHARPNESS, ResolvedCreases, read_creases,
+    read_creases_from, resolve_creases,
+};
+pub use obj::{LineFault, ReadError, read_cage, read_cage_from};
+pub use source::SourceFault;
