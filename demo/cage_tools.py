@@ -245,6 +245,15 @@ def dissolve_loop(cage, ring, first, last):
         face.corners = [corner for corner in face.corners if corner[0] not in gone]
 
 
+def collapse(cage, vertex, onto):
+    """Weld a vertex onto a neighbour: the quads on both sides of the edge become triangles."""
+    kept = next(uv for face in cage.faces for v, uv in face.corners if v == onto)
+    for face in cage.faces:
+        if onto in face.vertices():
+            face.corners = [corner for corner in face.corners if corner[0] != vertex]
+        face.corners = [(onto, kept) if v == vertex else (v, uv) for v, uv in face.corners]
+
+
 def slide(cage, vertex, towards, share):
     """Move a vertex along the straight line to another by a share of the distance."""
     a, b = cage.positions[vertex], cage.positions[towards]
