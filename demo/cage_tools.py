@@ -91,6 +91,7 @@ def _edge_lengths(points, closed):
 
 def pack_charts(cage):
     """Set the charts side by side on shelves and scale the whole to the unit square."""
+    _face_charts_up(cage)
     boxes = {}
     for face in cage.faces:
         uvs = np.array([uv for _, uv in face.corners])
@@ -111,6 +112,18 @@ def pack_charts(cage):
         face.corners = [
             (v, tuple((np.array(uv) + places[face.chart]) * scale)) for v, uv in face.corners
         ]
+
+
+def _face_charts_up(cage):
+    """Mirror the charts that were projected from behind, so that no lettering runs backwards."""
+    areas = {}
+    for face in cage.faces:
+        u, v = np.array([uv for _, uv in face.corners]).T
+        area = (u * np.roll(v, -1) - np.roll(u, -1) * v).sum() / 2
+        areas[face.chart] = areas.get(face.chart, 0.0) + area
+    for face in cage.faces:
+        if areas[face.chart] < 0:
+            face.corners = [(vertex, (-u, v)) for vertex, (u, v) in face.corners]
 
 
 # --- strips and caps ------------------------------------------------------------------

@@ -403,12 +403,10 @@ def bell_form():
     cage = Cage("bell")
     # Half a step of turn puts the grid's sides square to x and z.
     turn = lambda pairs: bell_profile(cage, pairs, np.pi / BELL_SEGMENTS)
-    cage.pen = ("crown", "bronze", 1)
     crown = turn([(0.0400, CROWN_HEIGHT), (0.0480, CROWN_HEIGHT), (0.0510, CROWN_HEIGHT - 0.001)])
     shoulder = turn([
         (0.0520, 0.2285), (0.0535, 0.2240), (0.0600, 0.2180), (0.0680, 0.2090), (0.0735, 0.1960),
     ])
-    cage.pen = ("body", "bronze", 1)
     waist = turn([(0.0775, 0.1740), (0.0803, 0.1490), (0.0840, 0.1230)])
     moulding = turn([  # a raised band, its edges held by loops
         (0.0880, 0.1010), (0.0888, 0.0975), (0.0915, 0.0966), (0.0928, 0.0938),
@@ -426,16 +424,17 @@ def bell_form():
         (0.0230, 0.2200),
     ])
     flat = projected(cage, 0, 2)
+    cage.pen = ("crown", "bronze", 1)
     sweep(cage, crown[:3], "crown", True, flat)
+    cage.pen = ("body", "bronze", 1)
     sweep(cage, (outside + inside)[2 : len(outside)], "outside", True)
     cage.pen = ("inside", "bronze", 1)
     sweep(cage, lip[-1:] + inside, "inside", True)
-    dome = bell_dome(cage, inside[-1], flat)
+    bell_dome(cage, inside[-1], flat)
     top = bell_crown_top(cage, crown[0], flat)
     cage.pen = ("clapper", "iron", 2)
     clapper_end = clapper(cage)
-    parts = dict(clapper_end=clapper_end, crown=crown, shoulder=shoulder, waist=waist, moulding=moulding, flare=flare,
-                 lip=lip, inside=inside, dome=dome, top=top)
+    parts = dict(shoulder=shoulder, waist=waist, lip=lip, top=top, clapper_end=clapper_end)
     return cage, parts
 
 
@@ -443,11 +442,10 @@ def bell_dome(cage, ring, flat):
     """Close the inside with a grid that goes on rising a little, so that the dome is round."""
     first = len(cage.positions)
     turned = ring[-2:] + ring[:-2]  # the grid's corners at 45 degrees
-    grid = fill_ring(cage, turned, 4, 4, "dome", flat)
+    fill_ring(cage, turned, 4, 4, "dome", flat)
     for k in range(first, len(cage.positions)):
         x, y, z = cage.positions[k]
         cage.positions[k] = np.array([x, y + 0.0016 * (1 - (x * x + z * z) / 0.0230**2), z])
-    return grid
 
 
 def bell_crown_top(cage, ring, flat):
@@ -523,7 +521,7 @@ def clapper(cage):
 
 
 def bell_oddities(cage, parts):
-    crown, top = parts["crown"], parts["top"]
+    top = parts["top"]
     quad = [top[0][2], top[0][3], top[1][3], top[1][2]]
     split_quad(cage, quad)
     cage.oddities += [
@@ -673,7 +671,8 @@ def numbers(remark):
 def readme_tables(cage):
     """What README.md says of a cage that depends on its numbering."""
     facts = survey(cage)
-    lines = [", ".join(f"{count} {what}" for what, count in facts.items()) + "."]
+    counted = ", ".join(f"{what} {count}" for what, count in facts.items() if count)
+    lines = [f"Counts: {counted}."]
     if cage.faults:
         rows = [[numbers(r), r.kind, r.seen, r.mend] for r in cage.faults]
         lines += ["", "Wrong:", ""]
