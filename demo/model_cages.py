@@ -154,12 +154,13 @@ def cowl_faults(cage, parts):
         "a pinch across the flare of the bell mouth, under the side",
         "slide the loop back to the middle of its strip"))
 
-    ends = [top[0][3], top[0][6]]
-    dissolve_loop(cage, top[0], 4, 5)
+    ends = [loop[k] for loop in (top[0], edge[2]) for k in (3, 6)]
+    for loop in (top[0], edge[2]):
+        dissolve_loop(cage, loop, 4, 5)
     cage.faults.append(Remark(
-        ends + edge[3][3:7], "support loop missing for part of the edge",
-        "the flange's upper edge melts between the two five-sided faces where the loop stops",
-        "cut the loop through again, 5 mm inside the edge"))
+        ends + edge[3][3:7], "support loops missing for part of the edge",
+        "the flange's upper edge melts between the five-sided faces where the loops stop",
+        "cut both loops through again, 4 to 5 mm from the edge"))
 
     kept, gone = elbow[3][1], elbow[3][2]
     collapse(cage, gone, kept)
@@ -364,7 +365,7 @@ def cleat_faults(cage, parts):
     copies = rip(cage, run, posts[0][6])
     cage.faults.append(Remark(
         run + copies, "unwelded seam: coincident vertices",
-        "a slit that gapes on the left post once smoothed",
+        "a hard line half-way round the left post; it gapes as soon as one side is moved",
         "weld the three pairs"))
 
     quad = [bolts[1][3][6], bolts[1][3][7], bolts[1][4][7], bolts[1][4][6]]
@@ -433,8 +434,8 @@ def bell_form():
     bell_dome(cage, inside[-1], flat)
     top = bell_crown_top(cage, crown[0], flat)
     cage.pen = ("clapper", "iron", 2)
-    clapper_end = clapper(cage)
-    parts = dict(shoulder=shoulder, waist=waist, lip=lip, top=top, clapper_end=clapper_end)
+    clapper(cage)
+    parts = dict(shoulder=shoulder, waist=waist, lip=lip, top=top)
     return cage, parts
 
 
@@ -517,7 +518,6 @@ def clapper(cage):
     sweep(cage, rings, "clapper", True)
     end = fill_ring(cage, rings[-1], 2, 2, "clapper_end", flat)
     cage.positions[end[1][1]][1] -= 0.0055  # a rounded end
-    return end
 
 
 def bell_oddities(cage, parts):
@@ -535,15 +535,10 @@ def bell_oddities(cage, parts):
 
 def bell_faults(cage, parts):
     shoulder, waist, lip = (parts[k] for k in ("shoulder", "waist", "lip"))
-    tip = fan_end(cage, parts["clapper_end"])
-    cage.faults.append(Remark(
-        [tip], "rounded end capped with an 8-pole", "a puckered tip at the clapper's lower end",
-        "replace the fan of triangles by a 2 x 2 grid of quads"))
-
     a, b = shoulder[3][4], shoulder[4][4]
     merged = cage.faces[dissolve_edge(cage, a, b)].vertices()
     cage.faults.append(Remark(
-        merged, "n-gon on curved ground", "a flat spot with a crease round it on the shoulder",
+        merged, "n-gon on curved ground", "a dent between two bulges on the shoulder",
         "cut the six-sided face in two from vertex to vertex, along the missing edge"))
 
     lump = waist[1][13]
@@ -560,31 +555,13 @@ def bell_faults(cage, parts):
         "the shoulder goes flat where one strip is several times as wide as the next",
         "slide the loop back so that both strips are equally wide"))
 
-    ends = [lip[1][0], lip[1][3]]
-    dissolve_loop(cage, lip[1], 1, 2)
+    ends = [loop[k] for loop in lip[:2] for k in (0, 3)]
+    for loop in lip[:2]:
+        dissolve_loop(cage, loop, 1, 2)
     cage.faults.append(Remark(
-        ends + lip[2][0:4], "support loop missing for part of the edge",
-        "the lip goes soft between the two five-sided faces where the loop stops",
-        "cut the loop through again"))
-
-
-def fan_end(cage, grid):
-    """Replace a 2 x 2 grid by triangles round its middle vertex."""
-    centre = grid[1][1]
-    ends = [k for k, face in enumerate(cage.faces) if centre in face.vertices()]
-    fan = []
-    for k in ends:
-        a, b, c = _after(cage.faces[k].corners, centre)
-        middle = next(corner for corner in cage.faces[k].corners if corner[0] == centre)
-        fan += [cage.faces[k].like([middle, a, b]), cage.faces[k].like([middle, b, c])]
-    cage.faces[ends[0] : ends[-1] + 1] = fan
-    return centre
-
-
-def _after(corners, vertex):
-    """A quad's other three corners, in turn, from the one after `vertex`."""
-    k = [corner[0] for corner in corners].index(vertex)
-    return [corners[(k + step) % 4] for step in (1, 2, 3)]
+        ends + lip[2][0:4], "support loops missing for part of the edge",
+        "the lip loses its round bulge and thins between the two six-sided faces where the loops "
+        "stop", "cut both loops through again"))
 
 
 # --- crate: clean ------------------------------------------------------------------------
