@@ -12,5 +12,5 @@ pub use creases::{
     CreaseError, CreaseFault, CreaseRow, INFINITE_SHARPNESS, ResolvedCreases, read_creases,
     read_creases_from, resolve_creases,
 };
-pub use obj::{LineFault, ReadError, read_cage, read_cage_from};
+pub use obj::{Entry, LineFault, ReadError, read_cage, read_cage_from};
 pub use source::SourceFault;

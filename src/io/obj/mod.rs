@@ -12,5 +12,5 @@ mod read;
 mod statement;
 mod stream;
 
-pub use error::{LineFault, ReadError};
+pub use error::{Entry, LineFault, ReadError};
 pub use read::{read_cage, read_cage_from};
