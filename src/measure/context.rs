@@ -41,7 +41,9 @@ impl<'a> MeasureContext<'a> {
                 .sum();
             sum / spokes.of(v).len() as f64
         };
-        let edge_length = (0..control.topology().vertex_count()).map(mean_length).collect();
+        let edge_length = (0..control.topology().vertex_count())
+            .map(mean_length)
+            .collect();
         Self {
             surface,
             limit: LimitSamples::new(surface),
@@ -110,11 +112,6 @@ pub fn angle_deg(a: &Vec3, b: &Vec3) -> f64 {
         return f64::NAN;
     }
     a.cross(b).norm().atan2(a.dot(b)).to_degrees()
-}
-
-/// The larger of two values of which either may be undefined (NaN).
-pub fn larger(a: f64, b: f64) -> f64 {
-    a.max(b)
 }
 
 /// The largest of some values; NaN if there is none or all are undefined.

@@ -82,6 +82,20 @@ impl Spokes {
         }
     }
 
+    /// The next border edge after arriving along one, at a manifold border vertex.
+    pub fn border_on(&self, arrived: Spoke) -> Option<Spoke> {
+        let v = arrived.vertex as usize;
+        let (first, last) = (self.of(v).first()?, self.of(v).last()?);
+        if !self.passable[v] || self.closed[v] {
+            return None;
+        }
+        if first.edge == arrived.edge {
+            Some(*last)
+        } else {
+            (last.edge == arrived.edge).then_some(*first)
+        }
+    }
+
     /// The spoke opposite to spoke `j` of vertex `v`, if a loop runs straight through it.
     pub fn opposite(&self, v: usize, j: usize) -> Option<Spoke> {
         let spokes = self.of(v);

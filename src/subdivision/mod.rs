@@ -7,6 +7,7 @@
 //! [`refine()`] does so for all faces in parallel, straight into the arrays handed out.
 
 pub mod control;
+pub mod evaluate;
 pub mod level_one;
 pub mod masks;
 pub mod numbering;
