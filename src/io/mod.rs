@@ -13,6 +13,7 @@ pub use creases::{
     read_creases_from, resolve_creases,
 };
 pub use obj::{
-    LineFault, ObjContent, ReadError, read_cage, read_cage_from, relocated_libraries, write_obj,
+    Entry, LineFault, ObjContent, ReadError, read_cage, read_cage_from, relocated_libraries,
+    write_obj,
 };
 pub use source::SourceFault;

@@ -1,5 +1,5 @@
-//! Quoting what a file holds in a message of one line: nothing that a terminal would act on gets
-//! through, and a long token is cut.
+//! Wording of messages of one line: nothing of a file that a terminal would act on gets through,
+//! and a long token is cut.
 
 use std::fmt::Write;
 use std::path::Path;
@@ -25,6 +25,11 @@ pub(crate) fn quoted(token: &[u8]) -> String {
 /// escaped.
 pub(crate) fn shown_path(path: &Path) -> String {
     escaped(path.as_os_str().as_encoded_bytes())
+}
+
+/// A count and what is counted.
+pub(super) fn counted(count: usize, one: &str, many: &str) -> String {
+    format!("{count} {}", if count == 1 { one } else { many })
 }
 
 fn escaped(bytes: &[u8]) -> String {

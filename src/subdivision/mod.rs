@@ -8,6 +8,7 @@
 
 pub mod control;
 pub mod creases;
+pub mod evaluate;
 pub mod level_one;
 pub mod masks;
 pub mod numbering;

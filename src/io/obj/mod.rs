@@ -15,7 +15,7 @@ mod statement;
 mod stream;
 mod write;
 
-pub use error::{LineFault, ReadError};
+pub use error::{Entry, LineFault, ReadError};
 pub use material_library::relocated_libraries;
 pub use read::{read_cage, read_cage_from};
 pub use write::{ObjContent, write_obj};

@@ -1,0 +1,228 @@
+//! How far the limit normal strays from a smooth form fitted through its neighbourhood.
+
+use nalgebra::{SMatrix, SVector};
+
+use super::Measured;
+use super::about::{About, Unit};
+use super::context::{MeasureContext, angle_deg};
+use super::samples::Sample;
+use crate::mesh::Vec3;
+
+/// Deviation from loops and form.
+pub const DEVIATION: About = About {
+    name: "deviation",
+    tells: "how far the smoothed surface strays at the vertex from the form that its surroundings intend",
+    formula: "the smallest of: loop_deviation; the angle between the limit normal and a robust cubic height field through the limit points and normals within two rings; the same through the second ring alone",
+    unit: Unit::Degrees,
+    range: "from 0; under 2 nobody sees it, at 6 a practitioner does (common practice, no published source)",
+    source: "this program's; robust weights: Geman & McClure 1987",
+    remedy: "see the leading cause of the risk",
+};
+
+/// Loop deviation, in degrees, up to which nobody would see a fault, so that no form is fitted.
+const UNSEEN_THRESHOLD: f64 = 1.0;
+
+/// Residual slope at which a point's weight has dropped to a quarter: the tangent of 4 degrees.
+const RESIDUAL_SCALE: f64 = 0.0699;
+
+/// Reweighted passes of a fit.
+const PASSES: usize = 4;
+
+/// Vertices that a fit takes at most: about a pole of high valence the nearest rings are large.
+const POINTS_MAX: usize = 80;
+
+/// Part of the largest diagonal entry that is added to the diagonal, so that directions which the
+/// points leave open stay at 0.
+const RIDGE_EPSILON: f64 = 1e-9;
+
+/// Least cosine of a normal to the frame's axis for its slope to count.
+const SLOPE_COSINE_MIN: f64 = 0.2;
+
+/// Coefficients of a cubic height field.
+const TERMS: usize = 10;
+
+/// The measure, from [`super::loop_deviation::LOOP_DEVIATION`].
+pub fn measure(context: &MeasureContext, loop_deviation: &[f64]) -> Measured {
+    let values = context.per_vertex(|v| {
+        let by_loops = loop_deviation[v];
+        if by_loops <= UNSEEN_THRESHOLD || !context.limit.vertices[v].has_normal() {
+            return by_loops;
+        }
+        by_loops.min(form_deviation(context, v))
+    });
+    Measured {
+        about: &DEVIATION,
+        values,
+    }
+}
+
+/// A neighbour in the fit's frame.
+#[derive(Clone, Copy)]
+struct Point {
+    /// Place in the tangent plane and height over it, in mean edge lengths.
+    place: [f64; 3],
+    /// Slopes along both axes, if the normal is not too steep.
+    slopes: Option<[f64; 2]>,
+    /// 1 or 2.
+    ring: u8,
+}
+
+fn form_deviation(context: &MeasureContext, v: usize) -> f64 {
+    let own = context.limit.vertices[v];
+    let rings = two_rings(context, v);
+    let axis: Vec3 = rings
+        .iter()
+        .map(|&(w, _)| context.limit.vertices[w].normal)
+        .sum();
+    let Some(axis) = axis.try_normalize(1e-3) else {
+        return f64::NAN;
+    };
+    let lengths = rings.iter().map(|&(w, _)| context.edge_length[w]);
+    let unit = lengths.sum::<f64>() / rings.len() as f64;
+    let x = Vec3::ith(axis.iamin(), 1.0).cross(&axis).normalize();
+    let frame = [x, axis.cross(&x), axis];
+    let to_point = |w: usize, ring: u8| {
+        let Sample { position, normal } = context.limit.vertices[w];
+        let offset = (position - own.position) / unit;
+        let [nx, ny, nz] = frame.map(|a| a.dot(&normal));
+        Point {
+            place: frame.map(|a| a.dot(&offset)),
+            slopes: (nz > SLOPE_COSINE_MIN).then(|| [-nx / nz, -ny / nz]),
+            ring,
+        }
+    };
+    let points: Vec<Point> = rings.iter().map(|&(w, ring)| to_point(w, ring)).collect();
+    let far: Vec<Point> = points.iter().copied().filter(|p| p.ring == 2).collect();
+    let angle = |points: &[Point]| {
+        let Some(slope) = fitted_slope(points) else {
+            return f64::NAN;
+        };
+        let normal = frame[2] - frame[0] * slope[0] - frame[1] * slope[1];
+        angle_deg(&own.normal, &normal)
+    };
+    angle(&points).min(angle(&far))
+}
+
+/// The vertices within two rings of `v`, with their ring; `v` itself is left out.
+fn two_rings(context: &MeasureContext, v: usize) -> Vec<(usize, u8)> {
+    let mut found: Vec<(usize, u8)> = Vec::with_capacity(POINTS_MAX);
+    let neighbours = |v: usize| context.spokes.of(v).iter().map(|s| s.vertex as usize);
+    for w in neighbours(v).take(POINTS_MAX / 2) {
+        if w != v && !found.iter().any(|&(x, _)| x == w) {
+            found.push((w, 1));
+        }
+    }
+    for i in 0..found.len() {
+        for w in neighbours(found[i].0) {
+            if found.len() < POINTS_MAX && w != v && !found.iter().any(|&(x, _)| x == w) {
+                found.push((w, 2));
+            }
+        }
+    }
+    found
+}
+
+/// The slope at the origin of the robust cubic height field through the points.
+fn fitted_slope(points: &[Point]) -> Option<[f64; 2]> {
+    if points.len() < 5 {
+        return None;
+    }
+    let mut weights: Vec<f64> = points
+        .iter()
+        .map(|p| (-(p.place[0].powi(2) + p.place[1].powi(2)) / 4.0).exp())
+        .collect();
+    let near = weights.clone();
+    let mut fitted = SVector::<f64, TERMS>::zeros();
+    for _ in 0..PASSES {
+        fitted = solve(points, &weights)?;
+        for (i, p) in points.iter().enumerate() {
+            let squared = residual_squared(p, &fitted);
+            let trust = 1.0 + squared / (RESIDUAL_SCALE * RESIDUAL_SCALE);
+            weights[i] = near[i] / (trust * trust);
+        }
+    }
+    Some([fitted[1], fitted[2]])
+}
+
+/// Values of the ten cubic terms and of their derivatives along both axes.
+fn terms(p: &Point) -> [[f64; TERMS]; 3] {
+    let [x, y, _] = p.place;
+    [
+        [
+            1.0,
+            x,
+            y,
+            x * x,
+            x * y,
+            y * y,
+            x * x * x,
+            x * x * y,
+            x * y * y,
+            y * y * y,
+        ],
+        [
+            0.0,
+            1.0,
+            0.0,
+            2.0 * x,
+            y,
+            0.0,
+            3.0 * x * x,
+            2.0 * x * y,
+            y * y,
+            0.0,
+        ],
+        [
+            0.0,
+            0.0,
+            1.0,
+            0.0,
+            x,
+            2.0 * y,
+            0.0,
+            x * x,
+            2.0 * x * y,
+            3.0 * y * y,
+        ],
+    ]
+}
+
+fn residual_squared(p: &Point, fitted: &SVector<f64, TERMS>) -> f64 {
+    let rows = terms(p);
+    let value =
+        |row: &[f64; TERMS]| -> f64 { row.iter().zip(fitted.iter()).map(|(a, b)| a * b).sum() };
+    match p.slopes {
+        Some(slopes) => (0..2)
+            .map(|i| (value(&rows[i + 1]) - slopes[i]).powi(2))
+            .sum(),
+        None => (value(&rows[0]) - p.place[2]).powi(2),
+    }
+}
+
+/// Weighted least squares over one height and two slope equations per point.
+fn solve(points: &[Point], weights: &[f64]) -> Option<SVector<f64, TERMS>> {
+    let mut matrix = SMatrix::<f64, TERMS, TERMS>::zeros();
+    let mut right = SVector::<f64, TERMS>::zeros();
+    let mut add = |row: &[f64; TERMS], wanted: f64, weight: f64| {
+        for i in 0..TERMS {
+            let w = row[i] * weight;
+            right[i] += w * wanted;
+            for j in i..TERMS {
+                matrix[(j, i)] += w * row[j];
+            }
+        }
+    };
+    for (p, &weight) in points.iter().zip(weights) {
+        let rows = terms(p);
+        add(&rows[0], p.place[2], weight);
+        if let Some(slopes) = p.slopes {
+            add(&rows[1], slopes[0], weight);
+            add(&rows[2], slopes[1], weight);
+        }
+    }
+    let ridge = matrix.diagonal().max() * RIDGE_EPSILON;
+    for i in 0..TERMS {
+        matrix[(i, i)] += ridge;
+    }
+    Some(matrix.cholesky()?.solve(&right))
+}
