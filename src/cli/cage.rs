@@ -4,7 +4,7 @@ use std::path::{Path, PathBuf};
 
 use cagewise::io::{CreaseRow, read_cage, read_creases, resolve_creases};
 use cagewise::mesh::{Cage, Topology};
-use cagewise::report::check_size;
+use cagewise::report::{check_size, shown_name};
 use cagewise::subdivision::{Creases, smoothing_group_creases};
 
 use super::args::{CreaseSource, Subdividing};
@@ -50,8 +50,9 @@ impl<'a> RequestedCreases<'a> {
                     u32::try_from(edge).ok()
                 };
                 let resolved = resolve_creases(rows, topology.vertex_count(), edge_of, file);
-                let resolved = resolved
-                    .map_err(|error| Failure::new(format!("{error} (cage {})", path.display())))?;
+                let resolved = resolved.map_err(|error| {
+                    Failure::new(format!("{error} (cage {})", shown_name(path)))
+                })?;
                 Ok(Creases {
                     edges: resolved.edges,
                     vertices: resolved.vertices,
@@ -71,7 +72,7 @@ impl ReadyCage {
         let cage = read_cage(path)?;
         let topology = Topology::new(&cage.mesh);
         check_size(&topology, subdividing.level, subdividing.max_faces)
-            .map_err(|error| Failure::new(format!("{}: {error}", path.display())))?;
+            .map_err(|error| Failure::new(format!("{}: {error}", shown_name(path))))?;
         let creases = creases.resolve(&cage, &topology, path)?;
         Ok(Self {
             cage,

@@ -1,11 +1,14 @@
 //! A request that can't be met: one line on stderr, exit code 2.
 
+use std::ffi::OsString;
 use std::fmt::Display;
 use std::io::Write;
 
+use clap::CommandFactory;
 use clap::error::ErrorKind;
 
 use super::Outcome;
+use super::args::Arguments;
 use super::output::print;
 
 /// What is at fault, in one line: where, what, and how to mend it.
@@ -50,12 +53,16 @@ pub fn of_arguments(error: &clap::Error) -> Result<Outcome, Failure> {
         ErrorKind::DisplayHelpOnMissingArgumentOrSubcommand => Err(Failure::new(
             "no command is given; say what to do, or see 'cagewise --help'",
         )),
-        _ => Err(Failure::new(one_line(&error.render().to_string()))),
+        _ => {
+            let command = named_command(std::env::args_os().nth(1));
+            let rendered = error.render().to_string();
+            Err(Failure::new(one_line(&rendered, command.as_deref())))
+        }
     }
 }
 
 /// The essence of a rendered error: its first paragraph, and where help is found.
-fn one_line(rendered: &str) -> String {
+fn one_line(rendered: &str, command: Option<&str>) -> String {
     let text = rendered.strip_prefix("error: ").unwrap_or(rendered);
     let lines = text.lines().map(str::trim);
     let first: Vec<&str> = lines.clone().take_while(|line| !line.is_empty()).collect();
@@ -65,11 +72,20 @@ fn one_line(rendered: &str) -> String {
         line.push_str("; ");
         line.push_str(tip);
     }
-    let usage = lines.clone().find_map(|line| line.strip_prefix("Usage: "));
-    let words = usage.unwrap_or("cagewise").split_whitespace();
-    let is_name = |word: &&str| word.starts_with(|c: char| c.is_ascii_lowercase());
-    let command: Vec<&str> = words.take_while(is_name).collect();
-    format!("{line}; see '{} --help'", command.join(" "))
+    let command = command.map(|name| format!("{name} "));
+    format!(
+        "{line}; see 'cagewise {}--help'",
+        command.unwrap_or_default()
+    )
+}
+
+/// The command that the arguments name, if they name one.
+fn named_command(first: Option<OsString>) -> Option<String> {
+    let first = first?.into_string().ok()?;
+    let program = Arguments::command();
+    program
+        .find_subcommand(&first)
+        .map(|command| command.get_name().to_owned())
 }
 
 #[cfg(test)]
@@ -77,13 +93,15 @@ mod tests {
     use clap::Parser;
 
     use super::*;
-    use crate::cli::args::Arguments;
 
     fn line_for(arguments: &[&str]) -> String {
         let all = std::iter::once(&"cagewise").chain(arguments);
         match Arguments::try_parse_from(all) {
             Ok(arguments) => format!("accepted: {arguments:?}"),
-            Err(error) => one_line(&error.render().to_string()),
+            Err(error) => {
+                let command = named_command(arguments.first().map(OsString::from));
+                one_line(&error.render().to_string(), command.as_deref())
+            }
         }
     }
 
@@ -97,7 +115,7 @@ mod tests {
         assert_eq!(
             line_for(&["smooth", "a.obj", "--out", "b.obj", "--boundary", "soft"]),
             "invalid value 'soft' for '--boundary <RULE>' \
-             [possible values: edge-and-corner, edge-only]; see 'cagewise --help'"
+             [possible values: edge-and-corner, edge-only]; see 'cagewise smooth --help'"
         );
         let unknown = line_for(&["assess", "a.obj", "--levle", "3"]);
         assert!(

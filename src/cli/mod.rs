@@ -1,10 +1,13 @@
 //! The command line: reads the request, has the library do the work, says how it went.
 
 mod args;
+mod assess;
 mod cage;
 mod colour;
 mod completions;
+mod explain;
 mod failure;
+mod folders;
 mod manual;
 mod output;
 mod progress;
@@ -17,8 +20,8 @@ use clap::Parser;
 use args::{Arguments, Command};
 use failure::Failure;
 
-/// How a request that is not at fault ends.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+/// How a request ends that can be met at least in part; what is worse counts as greater.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 enum Outcome {
     /// Done: exit code 0.
     Done,
@@ -47,8 +50,8 @@ pub fn run() -> ExitCode {
 
 fn obey(command: Command) -> Result<Outcome, Failure> {
     match command {
-        Command::Assess(_) => Err(Failure::new("assess is not built yet")),
-        Command::Explain { .. } => Err(Failure::new("explain is not built yet")),
+        Command::Assess(arguments) => assess::run(&arguments),
+        Command::Explain { name } => explain::run(name.as_deref()),
         Command::Smooth(arguments) => smooth::run(&arguments),
         Command::Completions { shell } => completions::run(shell),
         Command::Manual => manual::run(),

@@ -54,6 +54,11 @@ impl Progress {
         }));
     }
 
+    /// Does something that prints, with the bar out of the way.
+    pub fn aside(&self, print: impl FnOnce()) {
+        self.bar.suspend(print);
+    }
+
     /// The next stage begins: what it does, in a word or two.
     pub fn stage(&self, doing: impl Into<String>) {
         if !self.bar.message().is_empty() {

@@ -3,6 +3,7 @@
 
 mod atomic;
 mod creases;
+pub(crate) mod lines;
 mod obj;
 pub(crate) mod quote;
 mod source;
