@@ -13,10 +13,10 @@ use crate::subdivision::{self, Surface};
 /// Principal curvatures of largest size near the vertex.
 pub const CURVATURE: About = About {
     name: "limit_curvature",
-    tells: "how tightly the smoothed surface bends at the vertex: the principal curvature of largest size near it",
-    formula: "k = H ± √(H² - K) from the first and second fundamental forms of the limit surface, at the centre of each quarter face at the vertex; the value of largest size",
+    tells: "how tightly the smoothed surface bends at the vertex: the larger principal curvature near it",
+    formula: "the largest |k| at the centres of the quarter faces at the vertex; k = H ± √(H² - K) from the first and second fundamental forms of the limit surface",
     unit: Unit::PerLength,
-    range: "any; positive where the form is convex (outward normals), 0 where it is flat",
+    range: "from 0 (flat); 1/r on a sphere of radius r",
     source: "fundamental forms: do Carmo, Differential Geometry of Curves and Surfaces, 1976, section 3-3; patches: Stam 1998",
     remedy: "nothing by itself: compare it with the neighbours'",
 };
@@ -61,8 +61,8 @@ pub fn principal_curvatures(d: &Derivatives) -> Option<[f64; 2]> {
     Some([mean + root, mean - root])
 }
 
-/// The curvature of largest size at the centre of the quarter face at each corner, in the frame's
-/// unit; NaN where there is none.
+/// The larger |k| at the centre of the quarter face at each corner, in the frame's unit; NaN where
+/// there is none.
 pub fn corner_curvatures(surface: &Surface) -> Vec<f64> {
     let topology = surface.control().topology();
     (0..topology.corner_count())
@@ -83,23 +83,14 @@ fn quarter_curvature(surface: &Surface, c: usize) -> Option<f64> {
         subdivision::evaluate::evaluate(&surface.corner_quad(c, 1, 0), 0.5, 0.5)?
     };
     let [k1, k2] = principal_curvatures(&derivatives)?;
-    Some(if k1.abs() >= k2.abs() { k1 } else { k2 })
+    Some(k1.abs().max(k2.abs()))
 }
 
 /// The three measures, in the order of their columns.
 pub fn measure(context: &MeasureContext) -> Vec<Measured> {
     let corner = corner_curvatures(context.surface);
     let topology = context.topology();
-    let of_vertex = context.per_vertex(|v| {
-        let values = topology.corners_of(v).map(|c| corner[c]);
-        values.fold(f64::NAN, |a, k| {
-            if k.abs() > a.abs() || a.is_nan() {
-                k
-            } else {
-                a
-            }
-        })
-    });
+    let of_vertex = context.per_vertex(|v| largest(topology.corners_of(v).map(|c| corner[c])));
     let bend = context.per_vertex(|v| {
         let normal = |v: usize| &context.limit.vertices[v].normal;
         let neighbours = context.spokes.of(v).iter().map(|s| s.vertex as usize);

@@ -31,9 +31,17 @@ const PASSES: usize = 4;
 /// Vertices that a fit takes at most: about a pole of high valence the nearest rings are large.
 const POINTS_MAX: usize = 80;
 
-/// Part of the largest diagonal entry that is added to the diagonal, so that directions which the
-/// points leave open stay at 0.
-const RIDGE_EPSILON: f64 = 1e-9;
+/// Part of the total weight (the constant term's diagonal entry, which no choice of axes changes)
+/// that is added to the diagonal, so that directions which the
+/// points leave open stay near 0 and rounding is magnified a million times at most.
+const RIDGE: f64 = 1e-6;
+
+/// Share of the ridge that each coefficient takes: with these the penalty of the quadratic and of
+/// the cubic terms is the same whichever way the axes of the tangent plane point.
+const RIDGE_SHARES: [f64; TERMS] = {
+    let third = 1.0 / 3.0;
+    [1.0, 1.0, 1.0, 1.0, 0.5, 1.0, 1.0, third, third, 1.0]
+};
 
 /// Least cosine of a normal to the frame's axis for its slope to count.
 const SLOPE_COSINE_MIN: f64 = 0.2;
@@ -220,9 +228,9 @@ fn solve(points: &[Point], weights: &[f64]) -> Option<SVector<f64, TERMS>> {
             add(&rows[2], slopes[1], weight);
         }
     }
-    let ridge = matrix.diagonal().max() * RIDGE_EPSILON;
-    for i in 0..TERMS {
-        matrix[(i, i)] += ridge;
+    let ridge = matrix[(0, 0)] * RIDGE;
+    for (i, share) in RIDGE_SHARES.iter().enumerate() {
+        matrix[(i, i)] += ridge * share;
     }
     Some(matrix.cholesky()?.solve(&right))
 }

@@ -20,7 +20,7 @@ pub const COMPRESSION: About = About {
 pub const PINCH: About = About {
     name: "pinch_swing",
     tells: "how many degrees more the surface turns over the crowded strip than over a strip of like width nearby",
-    formula: "largest of: angle between the limit normals at the ends of the shorter edge, minus its length times the median angle per length of the edges up to three steps either way",
+    formula: "largest over the edges of the loops straight through the vertex: angle between the limit normals at the edge's ends, minus its length times the median angle per length of the loop's edges up to three steps either way",
     unit: Unit::Degrees,
     range: "from 0 (turns as the surroundings do)",
     source: "this program's; crowded loops pinch: common practice, no published source",
@@ -56,26 +56,21 @@ struct LoopEdges {
 }
 
 impl LoopEdges {
-    /// Index of the shorter of the two edges at the vertex.
-    fn shorter(&self) -> usize {
-        usize::from(self.lengths[1] < self.lengths[0])
-    }
-
     fn compression(&self) -> Option<f64> {
         let median = median(&self.lengths[..self.count])?;
-        let l = self.lengths[self.shorter()];
+        let l = self.lengths[0].min(self.lengths[1]);
         (median > 0.0 && l > 0.0).then(|| (median / l).ln().max(0.0))
     }
 
     fn extra_turn(&self) -> Option<f64> {
-        let at = self.shorter();
         let mut density = [0.0; 2 * REACH];
         for (i, d) in density.iter_mut().enumerate().take(self.count) {
             *d = self.turns[i] / self.lengths[i];
         }
         let usual = median(&density[..self.count])?;
-        let extra = self.turns[at] - usual * self.lengths[at];
-        extra.is_finite().then(|| extra.max(0.0))
+        let extra = |i: usize| self.turns[i] - usual * self.lengths[i];
+        let most = extra(0).max(extra(1));
+        most.is_finite().then(|| most.max(0.0))
     }
 }
 
