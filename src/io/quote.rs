@@ -10,7 +10,7 @@ const SHOWN_CHARACTERS: usize = 40;
 
 /// The token between quotes, with control characters and bytes that are not UTF-8 escaped, cut to
 /// [`SHOWN_CHARACTERS`].
-pub(super) fn quoted(token: &[u8]) -> String {
+pub(crate) fn quoted(token: &[u8]) -> String {
     // A character takes at most four bytes, so this much is enough to fill what is shown.
     let head = &token[..token.len().min(4 * SHOWN_CHARACTERS + 4)];
     let escaped = escaped(head);
@@ -23,7 +23,7 @@ pub(super) fn quoted(token: &[u8]) -> String {
 
 /// The path as a message shows it: whole, with control characters and bytes that are not UTF-8
 /// escaped.
-pub(super) fn shown_path(path: &Path) -> String {
+pub(crate) fn shown_path(path: &Path) -> String {
     escaped(path.as_os_str().as_encoded_bytes())
 }
 

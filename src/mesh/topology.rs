@@ -43,8 +43,18 @@ impl Topology {
     /// Builds the adjacency of `mesh`, in time linear in its corners (sorting within a vertex's
     /// own edges aside).
     pub fn new(mesh: &PolygonMesh) -> Self {
-        let raw = EdgeTable::new(mesh);
-        let flipped = winding::unify(mesh, &raw);
+        let edges = EdgeTable::new(mesh);
+        let flipped = winding::unify(mesh, &edges);
+        Self::of_wound(mesh, edges, flipped)
+    }
+
+    /// Builds the adjacency of a mesh whose faces are wound alike already as far as they can be:
+    /// none is flipped, and faces in conflict are not joined.
+    pub fn keeping_winding(mesh: &PolygonMesh) -> Self {
+        Self::of_wound(mesh, EdgeTable::new(mesh), vec![false; mesh.face_count()])
+    }
+
+    fn of_wound(mesh: &PolygonMesh, raw: EdgeTable, flipped: Vec<bool>) -> Self {
         let corner_vertices = winding::apply(mesh, &flipped, mesh.corner_vertices(), 0);
         let raw_edges = winding::apply(mesh, &flipped, raw.corner_edges(), 1);
         let (edges, corner_edges) = raw.renumbered_by_first_use(&raw_edges, &corner_vertices, mesh);

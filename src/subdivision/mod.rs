@@ -7,6 +7,7 @@
 //! [`refine()`] does so for all faces in parallel, straight into the arrays handed out.
 
 pub mod control;
+pub mod creases;
 pub mod evaluate;
 pub mod level_one;
 pub mod masks;
@@ -16,10 +17,15 @@ pub mod refine;
 pub mod ring;
 pub mod sharpness;
 pub mod spline;
+pub mod spread;
 pub mod surface;
+pub mod uv;
 
 pub use control::{BoundaryRule, ControlMesh, Creases, Frame};
+pub use creases::smoothing_group_creases;
 pub use numbering::Numbering;
 pub use patch::Samples;
 pub use refine::{RefinedFaces, RefinedMesh, refine, refined_size};
+pub use spread::spread;
 pub use surface::Surface;
+pub use uv::{RefinedUvs, UvSurface};
