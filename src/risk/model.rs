@@ -7,7 +7,7 @@
 //! less ([`super::repetition`]). Two faults show in no angle and have a
 //! rule of their own: reversed faces and seams that are not welded.
 
-use super::{Cause, Risks, repetition};
+use super::{Band, Cause, Risks, repetition};
 use crate::measure::about::About;
 use crate::measure::borders::{OFF_PLANE, SEAM_GAP};
 use crate::measure::bump::BUMP;
@@ -72,7 +72,7 @@ pub static SUSPECTS: [Suspect; 9] = [
     suspect(Cause::Facet, &FACET, 20.0),
     suspect(Cause::Fold, &FOLD, 90.0),
     suspect(Cause::Shrinkage, &SHRINKAGE_RATIO, 0.5),
-    suspect(Cause::Bump, &BUMP, 0.2),
+    suspect(Cause::Bump, &BUMP, 0.35),
 ];
 
 const fn suspect(cause: Cause, about: &'static About, harmful: f64) -> Suspect {
@@ -114,7 +114,10 @@ pub fn risks(context: &MeasureContext, measures: &Measures) -> Risks {
             }
         }
         let rules = ruled(measures, v);
-        for (cause, risk) in rules {
+        for (cause, risk) in rules
+            .into_iter()
+            .filter(|(_, risk)| Band::of(*risk) >= Band::Fault)
+        {
             let share = &mut shares[cause as usize];
             *share = share.max(risk * RULE_WEIGHT);
         }
