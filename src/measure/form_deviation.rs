@@ -12,24 +12,21 @@ use crate::mesh::Vec3;
 pub const DEVIATION: About = About {
     name: "deviation",
     tells: "how far the smoothed surface strays at the vertex from the form that its surroundings intend",
-    formula: "the smallest of: loop_deviation; the angle between the limit normal and a robust cubic height field through the limit points and normals within two rings; the same through the second ring alone",
+    formula: "the smallest of: loop_deviation; the angle between the limit normal and a cubic height field (weighted least squares) through the limit points and normals within two rings; the same through the second ring alone",
     unit: Unit::Degrees,
     range: "from 0; under 2 nobody sees it, at 6 a practitioner does (common practice, no published source)",
-    source: "this program's; robust weights: Geman & McClure 1987",
+    source: "this program's; local height fields: Cazals & Pouget, Estimating differential quantities using polynomial fitting of osculating jets, 2005",
     remedy: "see the leading cause of the risk",
 };
 
 /// Loop deviation, in degrees, up to which nobody would see a fault, so that no form is fitted.
 const UNSEEN_THRESHOLD: f64 = 1.0;
 
-/// Residual slope at which a point's weight has dropped to a quarter: the tangent of 4 degrees.
-const RESIDUAL_SCALE: f64 = 0.0699;
-
-/// Reweighted passes of a fit.
-const PASSES: usize = 4;
-
 /// Vertices that a fit takes at most: about a pole of high valence the nearest rings are large.
 const POINTS_MAX: usize = 80;
+
+/// Neighbours that a fit needs at least: with three equations each they outnumber the terms.
+const POINTS_MIN: usize = 5;
 
 /// Part of the total weight (the constant term's diagonal entry, which no choice of axes changes)
 /// that is added to the diagonal, so that directions which the
@@ -130,25 +127,13 @@ fn two_rings(context: &MeasureContext, v: usize) -> Vec<(usize, u8)> {
     found
 }
 
-/// The slope at the origin of the robust cubic height field through the points.
+/// The slope at the origin of the cubic height field through the points. No point is trusted less
+/// for standing out: the fit then grows evenly with a fault, and a larger fault never scores less.
 fn fitted_slope(points: &[Point]) -> Option<[f64; 2]> {
-    if points.len() < 5 {
+    if points.len() < POINTS_MIN {
         return None;
     }
-    let mut weights: Vec<f64> = points
-        .iter()
-        .map(|p| (-(p.place[0].powi(2) + p.place[1].powi(2)) / 4.0).exp())
-        .collect();
-    let near = weights.clone();
-    let mut fitted = SVector::<f64, TERMS>::zeros();
-    for _ in 0..PASSES {
-        fitted = solve(points, &weights)?;
-        for (i, p) in points.iter().enumerate() {
-            let squared = residual_squared(p, &fitted);
-            let trust = 1.0 + squared / (RESIDUAL_SCALE * RESIDUAL_SCALE);
-            weights[i] = near[i] / (trust * trust);
-        }
-    }
+    let fitted = solve(points)?;
     Some([fitted[1], fitted[2]])
 }
 
@@ -195,20 +180,9 @@ fn terms(p: &Point) -> [[f64; TERMS]; 3] {
     ]
 }
 
-fn residual_squared(p: &Point, fitted: &SVector<f64, TERMS>) -> f64 {
-    let rows = terms(p);
-    let value =
-        |row: &[f64; TERMS]| -> f64 { row.iter().zip(fitted.iter()).map(|(a, b)| a * b).sum() };
-    match p.slopes {
-        Some(slopes) => (0..2)
-            .map(|i| (value(&rows[i + 1]) - slopes[i]).powi(2))
-            .sum(),
-        None => (value(&rows[0]) - p.place[2]).powi(2),
-    }
-}
-
-/// Weighted least squares over one height and two slope equations per point.
-fn solve(points: &[Point], weights: &[f64]) -> Option<SVector<f64, TERMS>> {
+/// Weighted least squares over one height and two slope equations per point; weights fall off with
+/// the distance in the tangent plane as exp(-r² / 4), r in mean edge lengths.
+fn solve(points: &[Point]) -> Option<SVector<f64, TERMS>> {
     let mut matrix = SMatrix::<f64, TERMS, TERMS>::zeros();
     let mut right = SVector::<f64, TERMS>::zeros();
     let mut add = |row: &[f64; TERMS], wanted: f64, weight: f64| {
@@ -220,7 +194,8 @@ fn solve(points: &[Point], weights: &[f64]) -> Option<SVector<f64, TERMS>> {
             }
         }
     };
-    for (p, &weight) in points.iter().zip(weights) {
+    for p in points {
+        let weight = (-(p.place[0].powi(2) + p.place[1].powi(2)) / 4.0).exp();
         let rows = terms(p);
         add(&rows[0], p.place[2], weight);
         if let Some(slopes) = p.slopes {

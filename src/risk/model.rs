@@ -7,7 +7,7 @@
 //! less ([`super::repetition`]). Two faults show in no angle and have a
 //! rule of their own: reversed faces and seams that are not welded.
 
-use super::{Cause, Risks, repetition};
+use super::{Band, Cause, Risks, repetition};
 use crate::measure::about::About;
 use crate::measure::borders::{OFF_PLANE, SEAM_GAP};
 use crate::measure::bump::BUMP;
@@ -26,7 +26,7 @@ use crate::measure::{MeasureContext, Measures};
 /// A fault is seen where limit normals stray about 6 degrees from the form that is meant (common
 /// practice, no published source). The measured deviation is the smallest of several predictions
 /// made from neighbours that the fault disturbs as well: about a single vertex pushed off or slid
-/// along a torus it is 0.23 to 0.66 of the true one (`tests/risk_of_known_faults.rs`), hence half.
+/// along a torus it is a sixth to two thirds of the true one (`tests/risk_of_known_faults.rs`), hence half.
 pub const SEEN_THRESHOLD: f64 = 3.0;
 
 /// Risk of a vertex at a reversed face: it shades black whatever its shape.
@@ -42,6 +42,10 @@ pub const SEAM_GAP_THRESHOLD: f64 = 0.1;
 /// How much of a neighbour's suspicion counts at a vertex: an oddity disturbs the surface one ring
 /// around it.
 const NEIGHBOUR_WEIGHT: f64 = 0.7;
+
+/// Suspicion of a cause that a rule finds, per unit of its risk: a reversed face or an open seam is
+/// the reason for whatever else the surface does there.
+const RULE_WEIGHT: f64 = 100.0;
 
 /// Least suspicion of a bump, so that a deviation which nothing explains has a cause.
 const UNEXPLAINED: f64 = 0.05;
@@ -68,7 +72,7 @@ pub static SUSPECTS: [Suspect; 9] = [
     suspect(Cause::Facet, &FACET, 20.0),
     suspect(Cause::Fold, &FOLD, 90.0),
     suspect(Cause::Shrinkage, &SHRINKAGE_RATIO, 0.5),
-    suspect(Cause::Bump, &BUMP, 0.2),
+    suspect(Cause::Bump, &BUMP, 0.35),
 ];
 
 const fn suspect(cause: Cause, about: &'static About, harmful: f64) -> Suspect {
@@ -109,10 +113,18 @@ pub fn risks(context: &MeasureContext, measures: &Measures) -> Risks {
                 *share = share.max(other * NEIGHBOUR_WEIGHT);
             }
         }
+        let rules = ruled(measures, v);
+        for (cause, risk) in rules
+            .into_iter()
+            .filter(|(_, risk)| Band::of(*risk) >= Band::Fault)
+        {
+            let share = &mut shares[cause as usize];
+            *share = share.max(risk * RULE_WEIGHT);
+        }
         let largest = shares.iter().copied().fold(0.0, f64::max);
         let by_deviation = grade(deviation[v] * repetition[v]);
         let mut parts = shares.map(|share| by_deviation * share / largest);
-        for (cause, least) in ruled(measures, v) {
+        for (cause, least) in rules {
             let part = &mut parts[cause as usize];
             *part = part.max(least);
         }
