@@ -40,7 +40,7 @@ impl Quay {
     fn new() -> Self {
         let quay = Self(tempfile::tempdir().unwrap());
         quay.put("bollard.obj", BOLLARD);
-        quay.put("plate.obj", &plate());
+        quay.put("plate.obj", plate());
         quay
     }
 
