@@ -107,7 +107,11 @@ pub fn write_preview(
         Some(layer) if level > 0 => UvSurface::new(surface.control(), layer),
         _ => None,
     };
-    let mesh = refine(surface, level, options.samples);
+    let mut mesh = refine(surface, level, options.samples);
+    if level == 0 && options.samples == Samples::Refined {
+        // As read: the way through the surface's own frame and back costs digits.
+        mesh.positions = cage.mesh.positions().iter().map(|&p| p.into()).collect();
+    }
     let uvs = uvs.map(|uvs| uvs.refine(level));
     let colours = colours(cage, options.colours).map(|own| spread(topology, level, &own));
     write_obj(

@@ -167,12 +167,12 @@ impl Ring {
 
     /// Where the vertex lies after `levels` further levels.
     pub fn center_after(&self, levels: usize) -> Vec3 {
+        if self.vertex_sharpness.is_infinite() || self.is_empty() {
+            return self.center;
+        }
         let smooth = self.sharpness.is_empty() && self.vertex_sharpness == 0.0;
         if smooth && self.cut.is_none() && self.is_closed() {
             return self.smooth_center_after(levels);
-        }
-        if self.vertex_sharpness.is_infinite() || self.is_empty() {
-            return self.center;
         }
         let mut ring = self.clone();
         for _ in 0..levels {
