@@ -7,6 +7,8 @@
 //! [`refine()`] does so for all faces in parallel, straight into the arrays handed out.
 
 pub mod control;
+mod lanes;
+mod layout;
 pub mod level_one;
 pub mod masks;
 pub mod numbering;
@@ -15,7 +17,9 @@ pub mod refine;
 pub mod ring;
 pub mod sharpness;
 pub mod spline;
+mod stencil;
 pub mod surface;
+mod task;
 
 pub use control::{BoundaryRule, ControlMesh, Creases, Frame};
 pub use numbering::Numbering;
