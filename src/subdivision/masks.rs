@@ -4,7 +4,12 @@
 //! between two creases (or borders). Spokes are the edges at the vertex, diagonals the far corners
 //! of its quads, both counter-clockwise; diagonal `j` lies between spokes `j` and `j + 1`.
 
+use std::borrow::Cow;
 use std::f64::consts::PI;
+use std::sync::LazyLock;
+
+/// Largest valence whose limit masks are tabulated; those of larger ones are made when asked for.
+const TABULATED_VALENCE_MAX: usize = 24;
 
 /// Weights of a vertex, each of its spokes and each of its diagonals.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -61,6 +66,47 @@ fn diagonal_ratio(lambda: f64) -> f64 {
 /// ratio (Halstead, Kass & DeRose 1993, section 4). The vertex itself has weight 0.
 pub fn smooth_tangent_ratio(n: usize) -> f64 {
     diagonal_ratio(subdominant_eigenvalue(n))
+}
+
+/// Everything that makes the limit point and tangents of an interior smooth vertex.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SmoothLimitMask {
+    /// Weights of the limit position.
+    pub position: RingWeights,
+    /// Spoke by spoke: its weights in the two tangents, and those of the diagonal after it.
+    pub tangents: Vec<[[f64; 2]; 2]>,
+}
+
+impl SmoothLimitMask {
+    fn new(n: usize) -> Self {
+        let ratio = smooth_tangent_ratio(n);
+        let step = 2.0 * PI / n as f64;
+        let spoke = |j: usize| {
+            let (sin, cos) = ((j % n) as f64 * step).sin_cos();
+            [cos, sin]
+        };
+        let tangents = (0..n).map(|j| {
+            let (here, next) = (spoke(j), spoke(j + 1));
+            [here, [0, 1].map(|t| ratio * (here[t] + next[t]))]
+        });
+        Self {
+            position: smooth_limit_position(n),
+            tangents: tangents.collect(),
+        }
+    }
+}
+
+/// The mask of valence `n`, from a table while `n` is small.
+pub fn smooth_limit_mask(n: usize) -> Cow<'static, SmoothLimitMask> {
+    static TABLE: LazyLock<Vec<SmoothLimitMask>> = LazyLock::new(|| {
+        (0..=TABULATED_VALENCE_MAX)
+            .map(SmoothLimitMask::new)
+            .collect()
+    });
+    match TABLE.get(n) {
+        Some(mask) => Cow::Borrowed(mask),
+        None => Cow::Owned(SmoothLimitMask::new(n)),
+    }
 }
 
 /// Limit position on a crease or border curve from the vertex and the two ends along the curve:

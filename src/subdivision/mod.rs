@@ -9,6 +9,8 @@
 pub mod control;
 pub mod creases;
 pub mod evaluate;
+mod lanes;
+mod layout;
 pub mod level_one;
 pub mod masks;
 pub mod numbering;
@@ -18,7 +20,9 @@ pub mod ring;
 pub mod sharpness;
 pub mod spline;
 pub mod spread;
+mod stencil;
 pub mod surface;
+mod task;
 pub mod uv;
 
 pub use control::{BoundaryRule, ControlMesh, Creases, Frame};

@@ -109,6 +109,27 @@ pub struct Grid<'a> {
     pub stride: usize,
 }
 
+/// A part of a quad that needs no more splitting.
+#[derive(Debug)]
+pub enum Leaf<'a> {
+    /// A bicubic patch.
+    Patch {
+        /// Its control points.
+        points: &'a PatchPoints,
+        /// Levels left below it.
+        levels: usize,
+        /// Its first sample.
+        start: usize,
+    },
+    /// A quad of the last level, to be evaluated corner by corner.
+    Corners {
+        /// The quad.
+        quad: &'a QuadNeighbourhood,
+        /// Its first sample.
+        start: usize,
+    },
+}
+
 /// Weights of every level down to the one asked for.
 #[derive(Debug, Clone)]
 pub struct LevelWeights(Vec<DyadicWeights>);
@@ -172,15 +193,39 @@ impl QuadNeighbourhood {
         grid: &mut Grid,
         start: usize,
     ) {
+        let stride = grid.stride;
+        self.descend(levels, stride, start, &mut |leaf| match leaf {
+            Leaf::Patch {
+                points,
+                levels,
+                start,
+            } => fill_regular(points, weights.at(levels), samples, grid, start),
+            Leaf::Corners { quad, start } => quad.fill_corners(samples, grid, start),
+        });
+    }
+
+    /// Splits the quad until each part is a bicubic patch or, after `levels` levels, irregular still,
+    /// and visits the parts. `start` and `stride` say where in a grid each part has its samples.
+    pub fn descend(
+        &self,
+        levels: usize,
+        stride: usize,
+        start: usize,
+        visit: &mut impl FnMut(Leaf),
+    ) {
         if let Some(points) = self.regular_points() {
-            fill_regular(&points, weights.at(levels), samples, grid, start);
+            visit(Leaf::Patch {
+                points: &points,
+                levels,
+                start,
+            });
         } else if levels == 0 {
-            self.fill_corners(samples, grid, start);
+            visit(Leaf::Corners { quad: self, start });
         } else {
             let half = 1 << (levels - 1);
-            let offsets = [0, half, half * (grid.stride + 1), half * grid.stride];
+            let offsets = [0, half, half * (stride + 1), half * stride];
             for (child, offset) in self.split().iter().zip(offsets) {
-                child.fill(levels - 1, weights, samples, grid, start + offset);
+                child.descend(levels - 1, stride, start + offset, visit);
             }
         }
     }

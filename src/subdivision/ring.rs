@@ -3,12 +3,13 @@
 //! The ring of a vertex at one level determines its ring at the next, so that a vertex can be
 //! followed down to the limit without the rest of the mesh.
 
+use std::borrow::Cow;
 use std::sync::Arc;
 
 use smallvec::SmallVec;
 
 use super::level_one::blend_edge_point;
-use super::masks::{self, SectorTangent};
+use super::masks::{self, SectorTangent, SmoothLimitMask};
 use super::sharpness::{self, VertexBlend, VertexRule};
 use crate::mesh::Vec3;
 
@@ -286,33 +287,24 @@ impl Ring {
     }
 
     fn smooth_limit(&self) -> LimitFrame {
-        let n = self.spokes.len();
-        let w = masks::smooth_limit_position(n);
-        let spokes: Vec3 = self.spokes.iter().sum();
-        let diagonals: Vec3 = self.diagonals.iter().sum();
-        let position = self.center * w.center + spokes * w.spoke + diagonals * w.diagonal;
-        LimitFrame {
-            position,
-            tangents: (n > 2).then(|| self.fourier_tangents(0)),
-        }
+        let mask = masks::smooth_limit_mask(self.spokes.len());
+        let ring = self.spokes.iter().copied();
+        smooth_limit(mask, self.center, ring.zip(self.diagonals.iter().copied()))
     }
 
-    /// The cosine and sine tangents of the smooth rule, angles counted from spoke `first`.
-    fn fourier_tangents(&self, first: usize) -> [Vec3; 2] {
+    /// The sine tangent of the smooth rule, angles counted from spoke `first`.
+    fn sine_tangent(&self, first: usize) -> Vec3 {
         let n = self.spokes.len();
         let ratio = masks::smooth_tangent_ratio(n);
         let step = 2.0 * std::f64::consts::PI / n as f64;
-        let mut tangents = [Vec3::zeros(); 2];
-        for i in 0..n {
+        let weighed = (0..n).map(|i| {
             let j = (first + i) % n;
-            let (sin, cos) = (i as f64 * step).sin_cos();
-            let (next_sin, next_cos) = ((i + 1) as f64 * step).sin_cos();
+            let [sine, next] = [i, i + 1].map(|i| (i as f64 * step).sin());
             let spoke = self.spokes[j] - self.center;
-            let diagonal = (self.diagonals[j] - self.center) * ratio;
-            tangents[0] += spoke * cos + diagonal * (cos + next_cos);
-            tangents[1] += spoke * sin + diagonal * (sin + next_sin);
-        }
-        tangents
+            let diagonal = self.diagonals[j] - self.center;
+            spoke * sine + diagonal * (ratio * (sine + next))
+        });
+        weighed.sum()
     }
 
     fn crease_limit(&self, sector: usize) -> LimitFrame {
@@ -383,7 +375,7 @@ impl Ring {
             }
             ring = ring.refined();
         }
-        let across = (self.len() > 2).then(|| self.fourier_tangents(crease)[1]);
+        let across = (self.len() > 2).then(|| self.sine_tangent(crease));
         LimitFrame {
             position,
             tangents: across.map(|across| [along, across]),
@@ -401,6 +393,29 @@ impl Ring {
             even.diagonals[j] = (self.diagonals[j] + self.diagonals[mirrored]) * 0.5;
         }
         even
+    }
+}
+
+/// The limit of an interior smooth vertex from its spokes, each with the diagonal after it.
+pub(super) fn smooth_limit(
+    mask: Cow<SmoothLimitMask>,
+    center: Vec3,
+    ring: impl Iterator<Item = (Vec3, Vec3)>,
+) -> LimitFrame {
+    let mut sums = [Vec3::zeros(); 2];
+    let mut tangents = [Vec3::zeros(); 2];
+    for ((spoke, diagonal), [on_spoke, on_diagonal]) in ring.zip(&mask.tangents) {
+        sums[0] += spoke;
+        sums[1] += diagonal;
+        let (spoke, diagonal) = (spoke - center, diagonal - center);
+        for t in 0..2 {
+            tangents[t] += spoke * on_spoke[t] + diagonal * on_diagonal[t];
+        }
+    }
+    let w = mask.position;
+    LimitFrame {
+        position: center * w.center + sums[0] * w.spoke + sums[1] * w.diagonal,
+        tangents: (mask.tangents.len() > 2).then_some(tangents),
     }
 }
 

@@ -8,7 +8,7 @@ use crate::mesh::Vec3;
 pub type PatchPoints = [[Vec3; 4]; 4];
 
 /// Weights of four consecutive control points.
-type Weights = [f64; 4];
+pub type Weights = [f64; 4];
 
 /// The four cubic B-spline functions at `t` in [0, 1].
 pub fn basis(t: f64) -> Weights {

@@ -6,10 +6,12 @@ use rayon::prelude::*;
 
 use super::control::ControlMesh;
 use super::level_one::LevelOne;
+use super::masks;
 use super::patch::{QuadCorner, QuadNeighbourhood};
-use super::ring::{Cut, LimitFrame, Ring};
+use super::ring::{Cut, LimitFrame, Ring, smooth_limit};
 use super::sharpness;
 use super::spline::PatchPoints;
+use super::stencil::STENCIL_VALENCE_MAX;
 use crate::mesh::Vec3;
 
 /// Valence (or number of sides) up to which a quad always carries the whole ring of its corners;
@@ -32,7 +34,7 @@ const SAME_NORMAL_TOLERANCE: f64 = 1e-9;
 pub struct Surface {
     control: ControlMesh,
     level_one: LevelOne,
-    regular: Vec<bool>,
+    kinds: Vec<VertexKind>,
     large_vertices: LargeRings,
     large_faces: LargeRings,
 }
@@ -41,15 +43,15 @@ impl Surface {
     /// Prepares the surface: its points of level one, and which vertices are regular.
     pub fn new(control: ControlMesh) -> Self {
         let level_one = LevelOne::new(&control);
-        let regular = (0..control.topology().vertex_count())
+        let kinds = (0..control.topology().vertex_count())
             .into_par_iter()
             .with_min_len(1024)
-            .map(|v| is_regular(&control, v))
+            .map(|v| VertexKind::new(&control, v))
             .collect();
         let mut surface = Self {
             control,
             level_one,
-            regular,
+            kinds,
             large_vertices: LargeRings::default(),
             large_faces: LargeRings::default(),
         };
@@ -76,7 +78,7 @@ impl Surface {
 
     /// Whether vertex `v` is ringed by four quads with nothing sharp.
     pub fn is_regular(&self, v: usize) -> bool {
-        self.regular[v]
+        self.kinds[v] == VertexKind::REGULAR
     }
 
     /// The bicubic patch of face `f`, if it is a quad with four regular vertices.
@@ -84,7 +86,7 @@ impl Surface {
         let topology = self.control.topology();
         let corners = topology.face_corners(f);
         let regular =
-            corners.len() == 4 && corners.clone().all(|c| self.regular[topology.vertex(c)]);
+            corners.len() == 4 && corners.clone().all(|c| self.is_regular(topology.vertex(c)));
         if !regular {
             return None;
         }
@@ -92,16 +94,57 @@ impl Surface {
         let mut points = [[Vec3::zeros(); 4]; 4];
         let mut set = |(a, b): (usize, usize), p: Vec3| points[b][a] = p;
         for (c, place) in corners.zip(CORNER_PLACES) {
-            let opposite = topology
-                .counter_clockwise(c)
-                .and_then(|o| topology.counter_clockwise(o))?;
-            let next = topology.next(opposite);
+            // The edge at the corner that the quad beside this one has, and the quad beyond it.
+            let across = topology.twin(topology.next(topology.twin(c)?))?;
+            let outermost = topology.previous(across);
             set(place[0], at(c));
-            set(place[1], at(next));
-            set(place[2], at(topology.next(next)));
-            set(place[3], at(topology.previous(opposite)));
+            set(place[1], at(topology.previous(outermost)));
+            set(place[2], at(outermost));
+            set(place[3], at(across));
         }
         Some(points)
+    }
+
+    /// Gathers the points of level one about corner `c` for its [`Stencil`](super::stencil::Stencil):
+    /// the cage vertex; its edge points and face points, counter-clockwise from `c`; of the face
+    /// of `c`, the edge points from the next corner's on and the vertices from the next one on, as
+    /// far as they are not yet named; and the edge points beyond the far ends of the edges that
+    /// leave and reach `c`. Returns valence and number of sides; `None` if something at the
+    /// vertex is sharp or open or past the tables.
+    pub(super) fn stencil_points(
+        &self,
+        c: usize,
+        points: &mut Vec<Vec3>,
+    ) -> Option<(usize, usize)> {
+        let topology = self.control.topology();
+        let v = topology.vertex(c);
+        let valence = self.kinds[v].smooth_valence()?;
+        let f = topology.face_of(c);
+        let sides = topology.face_size(f);
+        if !(3..=STENCIL_VALENCE_MAX).contains(&sides) {
+            return None;
+        }
+        let LevelOne {
+            vertex_points,
+            edge_points,
+            face_points,
+        } = &self.level_one;
+        let edge_point = |c: usize| edge_points[topology.edge(c)];
+        let fan = topology.fans(v).next()?;
+        let at = fan.iter().position(|&other| other as usize == c)?;
+        let around = || fan[at..].iter().chain(&fan[..at]).map(|&c| c as usize);
+        points.clear();
+        points.push(vertex_points[v]);
+        points.extend(around().map(edge_point));
+        points.extend(around().map(|c| face_points[topology.face_of(c)]));
+        let corners = topology.face_corners(f);
+        let following = || (c + 1..corners.end).chain(corners.start..c);
+        points.extend(following().take(sides - 2).map(edge_point));
+        points.extend(following().map(|c| vertex_points[topology.vertex(c)]));
+        let [leaving, reaching] = [c, topology.previous(c)].map(|c| topology.twin(c));
+        points.push(edge_point(topology.previous(leaving?)));
+        points.push(edge_point(topology.next(reaching?)));
+        Some((valence, sides))
     }
 
     /// The quad of level one at corner `c`, with as much of its rings as `levels` further levels
@@ -132,12 +175,33 @@ impl Surface {
     /// exactly one: not on a crease or corner between sectors that face different ways, not at a
     /// non-manifold vertex, not where the surface has no tangent plane.
     pub fn vertex_limit(&self, v: usize) -> (Vec3, Option<Vec3>) {
+        if let Some(limit) = self.smooth_limit(v) {
+            return (limit.position, limit.normal());
+        }
         let ring = self.vertex_ring(v);
         let first = ring.limit(0);
         if !self.control.topology().is_manifold(v) {
             return (first.position, None);
         }
         (first.position, self.single_normal(&ring, &first))
+    }
+
+    /// The limit of an interior vertex with nothing sharp, straight from the points of level one.
+    fn smooth_limit(&self, v: usize) -> Option<LimitFrame> {
+        let valence = self.kinds[v].smooth_valence()?;
+        let topology = self.control.topology();
+        let fan = topology.fans(v).next()?;
+        let ring = fan.iter().map(|&c| {
+            let (edge, face) = (topology.edge(c as usize), topology.face_of(c as usize));
+            let LevelOne {
+                edge_points,
+                face_points,
+                ..
+            } = &self.level_one;
+            (edge_points[edge], face_points[face])
+        });
+        let mask = masks::smooth_limit_mask(valence);
+        Some(smooth_limit(mask, self.level_one.vertex_points[v], ring))
     }
 
     fn single_normal(&self, ring: &Ring, first: &LimitFrame) -> Option<Vec3> {
@@ -371,13 +435,40 @@ impl FanSpan {
     }
 }
 
-fn is_regular(control: &ControlMesh, v: usize) -> bool {
-    let topology = control.topology();
-    topology.is_interior(v)
-        && topology.valence(v) == 4
-        && control.vertex_sharpness()[v] == 0.0
-        && topology.corners_of(v).all(|c| {
-            topology.face_size(topology.face_of(c)) == 4
-                && control.edge_sharpness()[topology.edge(c)] == 0.0
-        })
+/// What a vertex is to the fast ways: its valence where it is interior with nothing sharp and of
+/// a valence that tables are kept for; apart from these, regular vertices, whose faces are all
+/// quads.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+struct VertexKind(u8);
+
+impl VertexKind {
+    const GENERAL: Self = Self(0);
+    const REGULAR: Self = Self(u8::MAX);
+
+    fn new(control: &ControlMesh, v: usize) -> Self {
+        let topology = control.topology();
+        let valence = topology.valence(v);
+        let smooth = (3..=STENCIL_VALENCE_MAX).contains(&valence)
+            && control.vertex_sharpness()[v] == 0.0
+            && topology.is_interior(v)
+            && topology
+                .corners_of(v)
+                .all(|c| control.edge_sharpness()[topology.edge(c)] == 0.0);
+        let is_quad = |c: usize| topology.face_size(topology.face_of(c)) == 4;
+        if !smooth {
+            Self::GENERAL
+        } else if valence == 4 && topology.corners_of(v).all(is_quad) {
+            Self::REGULAR
+        } else {
+            Self(valence as u8)
+        }
+    }
+
+    fn smooth_valence(self) -> Option<usize> {
+        match self {
+            Self::GENERAL => None,
+            Self::REGULAR => Some(4),
+            Self(valence) => Some(valence as usize),
+        }
+    }
 }

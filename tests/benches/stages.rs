@@ -1,0 +1,2 @@
+//! Stages.
+fn main() {}
