@@ -4,10 +4,11 @@ use std::io::{self, Write};
 
 use rayon::prelude::*;
 
-/// Lines that one task formats: enough that handing out a task costs nothing beside it.
-const CHUNK_LINES: usize = 8192;
+/// Lines that one task formats: enough that handing out a task costs little beside it.
+const CHUNK_LINES: usize = 1024;
 
-/// Tasks whose text is held at once, while as many are formatted: some tens of megabytes in all.
+/// Tasks whose text is held at once, while as many are formatted: enough for many cores, and some
+/// megabytes in all, so that the text is still in the cache when it is written.
 const CHUNKS_IN_FLIGHT: usize = 64;
 
 /// Formats `count` lines (and what stands between them) in chunks, some of them while earlier ones

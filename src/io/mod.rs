@@ -2,6 +2,7 @@
 //! beside their target and renamed at the end.
 
 mod atomic;
+pub(crate) mod block;
 mod creases;
 pub(crate) mod lines;
 mod obj;

@@ -3,6 +3,7 @@
 use std::ops::Range;
 
 use super::write::ObjContent;
+use crate::io::block::Block;
 use crate::mesh::{Cage, NONE, NameTable, Topology};
 use crate::subdivision::{Numbering, RefinedFaces, RefinedUvs};
 
@@ -49,11 +50,12 @@ impl<'a> FaceLines<'a> {
 
     /// Appends the statements of a run of faces.
     pub fn format(&self, lines: Range<usize>, text: &mut Vec<u8>) {
+        let mut block = Block::new();
         match &self.source {
             Source::Cage => {
                 for f in lines {
-                    self.push_changes(f, text);
-                    self.push_cage_face(f, text);
+                    self.push_changes(f, &mut block, text);
+                    self.push_cage_face(f, &mut block, text);
                 }
             }
             Source::Quads {
@@ -67,71 +69,79 @@ impl<'a> FaceLines<'a> {
                 while at < lines.end {
                     let children = numbering.children(f);
                     if at == children.start {
-                        self.push_changes(f, text);
+                        self.push_changes(f, &mut block, text);
                     }
                     let end = children.end.min(lines.end);
                     for q in at..end {
                         let uv = uvs.and_then(|uvs| uvs.quads.get(q));
-                        push_quad(text, &quads[q], uv);
+                        block.move_if_full(text);
+                        push_quad(&mut block, &quads[q], uv);
                     }
                     at = end;
                     f += 1;
                 }
             }
         }
+        block.move_to(text);
     }
 
-    fn push_cage_face(&self, f: usize, text: &mut Vec<u8>) {
+    fn push_cage_face(&self, f: usize, block: &mut Block, text: &mut Vec<u8>) {
         let corners = self.cage.mesh.face_corners(f);
         let uvs = self.cage.uvs.as_ref();
         let uvs = uvs.and_then(|layer| layer.of_corner.get(corners.clone()));
         let uvs = uvs.filter(|uvs| !uvs.contains(&NONE));
-        text.push(b'f');
+        block.move_if_full(text);
+        block.push(b'f');
         for (j, &v) in self.cage.mesh.face(f).iter().enumerate() {
-            push_index(text, b' ', v);
+            block.push_index(b' ', v);
             if let Some(uvs) = uvs {
-                push_index(text, b'/', uvs[j]);
+                block.push_index(b'/', uvs[j]);
             }
+            block.move_if_full(text);
         }
-        text.push(b'\n');
+        block.push(b'\n');
     }
 
     /// Appends the statements by which face `f` differs from the face before it.
-    fn push_changes(&self, f: usize, text: &mut Vec<u8>) {
+    fn push_changes(&self, f: usize, block: &mut Block, text: &mut Vec<u8>) {
         let cage = self.cage;
         let named: [(&[u8], &NameTable); 3] = [
-            (b"o", &cage.objects),
-            (b"g", &cage.groups),
-            (b"usemtl", &cage.materials),
+            (b"o ", &cage.objects),
+            (b"g ", &cage.groups),
+            (b"usemtl ", &cage.materials),
         ];
         for (keyword, table) in named {
-            let index = table.of_face.get(f);
-            let before = f.checked_sub(1).and_then(|f| table.of_face.get(f));
-            if index == before {
+            if !is_change(f, &table.of_face) {
                 continue;
             }
             if let Some(name) = table.get(f) {
+                // Names may be longer than a block.
+                block.move_to(text);
                 text.extend_from_slice(keyword);
-                text.push(b' ');
                 push_line(text, name);
             }
         }
-        if !cage.smoothing.stated {
+        let groups = &cage.smoothing.of_face;
+        if !cage.smoothing.stated || !is_change(f, groups) {
             return;
         }
-        let groups = &cage.smoothing.of_face;
-        let before = f.checked_sub(1).and_then(|f| groups.get(f));
+        block.move_if_full(text);
         match groups.get(f) {
-            group if group == before => {}
-            Some(0) => text.extend_from_slice(b"s off\n"),
+            None | Some(0) => block.push_word(b"s off"),
             Some(&group) => {
-                text.push(b's');
-                text.push(b' ');
-                text.extend_from_slice(itoa::Buffer::new().format(group).as_bytes());
-                text.push(b'\n');
+                block.push_word(b"s ");
+                block.push_word(itoa::Buffer::new().format(group).as_bytes());
             }
-            None => {}
         }
+        block.push(b'\n');
+    }
+}
+
+/// Whether face `f` has another entry than the face before it; the first face always has.
+fn is_change(f: usize, of_face: &[u32]) -> bool {
+    match f.checked_sub(1) {
+        None => true,
+        Some(before) => of_face.get(f) != of_face.get(before),
     }
 }
 
@@ -149,29 +159,22 @@ fn parent(face_count: usize, numbering: &Numbering, q: usize) -> usize {
     low
 }
 
-fn push_quad(text: &mut Vec<u8>, quad: &[u32; 4], uv: Option<&[u32; 4]>) {
-    text.push(b'f');
+fn push_quad(block: &mut Block, quad: &[u32; 4], uv: Option<&[u32; 4]>) {
+    block.push(b'f');
     match uv {
         Some(uv) if uv[0] != NONE => {
             for (&v, &t) in quad.iter().zip(uv) {
-                push_index(text, b' ', v);
-                push_index(text, b'/', t);
+                block.push_index(b' ', v);
+                block.push_index(b'/', t);
             }
         }
         _ => {
             for &v in quad {
-                push_index(text, b' ', v);
+                block.push_index(b' ', v);
             }
         }
     }
-    text.push(b'\n');
-}
-
-/// A separator and an index, counted from 1.
-fn push_index(text: &mut Vec<u8>, separator: u8, index: u32) {
-    text.push(separator);
-    let mut buffer = itoa::Buffer::new();
-    text.extend_from_slice(buffer.format(index + 1).as_bytes());
+    block.push(b'\n');
 }
 
 /// The bytes as the rest of a line; line breaks in them become blanks.

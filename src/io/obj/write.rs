@@ -3,6 +3,7 @@
 use std::io::{self, Write};
 
 use super::faces::{FaceLines, push_line};
+use crate::io::block::Block;
 use crate::io::lines::write_lines;
 use crate::mesh::{Cage, Topology};
 use crate::subdivision::{RefinedMesh, RefinedUvs};
@@ -61,12 +62,15 @@ pub fn write_obj(out: &mut (impl Write + Send), content: &ObjContent) -> io::Res
         _ => &[],
     };
     write_lines(out, uvs.len(), |lines, text| {
+        let mut block = Block::new();
         for &[u, v] in &uvs[lines] {
-            text.extend_from_slice(b"vt");
-            push_number(text, u);
-            push_number(text, v);
-            text.push(b'\n');
+            block.move_if_full(text);
+            block.push_word(b"vt");
+            block.push_number(b' ', u);
+            block.push_number(b' ', v);
+            block.push(b'\n');
         }
+        block.move_to(text);
     })?;
     let faces = FaceLines::new(content);
     write_lines(out, faces.count(), |lines, text| faces.format(lines, text))
@@ -76,19 +80,22 @@ fn write_vertices(out: &mut (impl Write + Send), content: &ObjContent) -> io::Re
     let positions = &content.mesh.positions;
     let shades = shade_texts();
     write_lines(out, positions.len(), |lines, text| {
+        let mut block = Block::new();
         for v in lines {
-            text.push(b'v');
+            block.move_if_full(text);
+            block.push(b'v');
             for x in positions[v] {
-                push_number(text, x);
+                block.push_number(b' ', x);
             }
             if let Some(colour) = content.colours.and_then(|colours| colours.get(v)) {
                 for channel in colour {
-                    let shade = (channel.clamp(0.0, 1.0) * COLOUR_STEPS).round() as usize;
-                    text.extend_from_slice(&shades[shade]);
+                    let shade = (channel.clamp(0.0, 1.0) * COLOUR_STEPS + 0.5) as usize;
+                    block.push_word(&shades[shade]);
                 }
             }
-            text.push(b'\n');
+            block.push(b'\n');
         }
+        block.move_to(text);
     })
 }
 
@@ -103,34 +110,9 @@ fn shade_texts() -> Vec<[u8; 6]> {
     steps.map(text).collect()
 }
 
-/// A blank and the shortest text that reads back as `x`.
-pub(super) fn push_number(text: &mut Vec<u8>, x: f64) {
-    let mut buffer = zmij::Buffer::new();
-    text.push(b' ');
-    // -0 says no more than 0.
-    let digits = buffer.format(x + 0.0).as_bytes();
-    text.extend_from_slice(digits.strip_suffix(b".0").unwrap_or(digits));
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    fn number(x: f64) -> String {
-        let mut text = Vec::new();
-        push_number(&mut text, x);
-        String::from_utf8_lossy(&text).into_owned()
-    }
-
-    #[test]
-    fn numbers_are_the_shortest_that_read_back() {
-        assert_eq!(number(1.0), " 1");
-        assert_eq!(number(-0.1), " -0.1");
-        assert_eq!(number(5.0 / 9.0), " 0.5555555555555556");
-        for x in [1e-150, -1e150, 1e8 + 0.25, f64::MIN_POSITIVE, f64::MAX] {
-            assert_eq!(number(x).trim().parse(), Ok(x));
-        }
-    }
 
     #[test]
     fn shades_run_from_0_to_1_in_steps_of_a_screen_s() {
