@@ -1,7 +1,8 @@
 //! The main job: from a cage to its assessment.
 
-use thiserror::Error;
+use std::path::Path;
 
+use crate::io::{ReadError, read_cage};
 use crate::measure::MeasureContext;
 use crate::mesh::{Cage, Oddities, Topology, Vec3};
 use crate::risk::Findings;
@@ -28,24 +29,6 @@ impl Default for AssessOptions {
             boundary: BoundaryRule::EdgeAndCorner,
         }
     }
-}
-
-/// Why a cage can't be assessed or refined.
-#[derive(Debug, Clone, PartialEq, Eq, Error)]
-pub enum AssessError {
-    /// The refined mesh would be larger than allowed.
-    #[error(
-        "level {level} would have {faces} faces, more than the budget of {budget}; \
-         ask for a lower level or raise --max-faces"
-    )]
-    OverBudget {
-        /// The level asked for.
-        level: usize,
-        /// Faces that it would have.
-        faces: u64,
-        /// Faces that are allowed.
-        budget: u64,
-    },
 }
 
 /// All that was found out about a cage.
@@ -106,5 +89,21 @@ pub fn assess(cage: &Cage, topology: Topology, options: &AssessOptions) -> Asses
         limit_normals,
         findings,
         surface,
+    }
+}
+
+impl Cage {
+    /// Reads a cage from an OBJ file; see [`read_cage`].
+    ///
+    /// # Errors
+    /// As [`read_cage`].
+    pub fn read(path: &Path) -> Result<Self, ReadError> {
+        read_cage(path)
+    }
+
+    /// Assesses the cage. Crease edges in `options` are numbered as in [`Topology::new`] of its
+    /// mesh.
+    pub fn assess(&self, options: &AssessOptions) -> Assessment {
+        assess(self, Topology::new(&self.mesh), options)
     }
 }

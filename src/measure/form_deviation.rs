@@ -14,7 +14,7 @@ pub const DEVIATION: About = About {
     tells: "how far the smoothed surface strays at the vertex from the form that its surroundings intend",
     formula: "the smallest of: loop_deviation; the angle between the limit normal and a cubic height field (weighted least squares) through the limit points and normals within two rings; the same through the second ring alone",
     unit: Unit::Degrees,
-    range: "from 0; under 2 nobody sees it, at 6 a practitioner does (common practice, no published source)",
+    range: "from 0; from about 3 on a practitioner sees a fault (the neighbours that the predictions are made from are disturbed as well, so that about half of the true angle is measured; 6 degrees true: common practice, no published source)",
     source: "this program's; local height fields: Cazals & Pouget, Estimating differential quantities using polynomial fitting of osculating jets, 2005",
     remedy: "see the leading cause of the risk",
 };

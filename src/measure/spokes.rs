@@ -74,12 +74,11 @@ impl Spokes {
     pub fn straight_on(&self, arrived: Spoke) -> Option<Spoke> {
         let v = arrived.vertex as usize;
         let spokes = self.of(v);
-        let at = spokes.iter().position(|s| s.edge == arrived.edge)?;
-        match (self.passable[v], self.closed[v], spokes.len(), at) {
-            (true, true, 4, _) => Some(spokes[(at + 2) % 4]),
-            (true, false, 3, 0 | 2) => Some(spokes[2 - at]),
-            _ => None,
+        if spokes.len() > 4 {
+            return None;
         }
+        let at = spokes.iter().position(|s| s.edge == arrived.edge)?;
+        self.opposite(v, at)
     }
 
     /// The next border edge after arriving along one, at a manifold border vertex.
