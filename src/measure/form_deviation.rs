@@ -12,7 +12,7 @@ use crate::mesh::Vec3;
 pub const DEVIATION: About = About {
     name: "deviation",
     tells: "how far the smoothed surface strays at the vertex from the form that its surroundings intend",
-    formula: "the smallest of: loop_deviation; the angle between the limit normal and a cubic height field (weighted least squares) through the limit points and normals within two rings; the same through the second ring alone",
+    formula: "the smaller of loop_deviation and of the deviation from the form: the smaller of the angles between the limit normal and two cubic height fields (weighted least squares), through the limit points and normals within two rings and through the second ring alone; that at the vertex or the smallest of its neighbours', whichever is larger",
     unit: Unit::Degrees,
     range: "from 0; from about 3 on a practitioner sees a fault (the neighbours that the predictions are made from are disturbed as well, so that about half of the true angle is measured; 6 degrees true: common practice, no published source)",
     source: "this program's; local height fields: Cazals & Pouget, Estimating differential quantities using polynomial fitting of osculating jets, 2005",
@@ -43,17 +43,33 @@ const RIDGE_SHARES: [f64; TERMS] = {
 /// Least cosine of a normal to the frame's axis for its slope to count.
 const SLOPE_COSINE_MIN: f64 = 0.2;
 
+/// Least length of the sum of the neighbours' normals for it to point anywhere.
+const AXIS_LENGTH_MIN: f64 = 1e-3;
+
 /// Coefficients of a cubic height field.
 const TERMS: usize = 10;
 
-/// The measure, from [`super::loop_deviation::LOOP_DEVIATION`].
+/// The measure, from [`super::loop_deviation::LOOP_DEVIATION`]. A form is fitted only where the
+/// loops see something; elsewhere its deviation counts as 0.
 pub fn measure(context: &MeasureContext, loop_deviation: &[f64]) -> Measured {
-    let values = context.per_vertex(|v| {
-        let by_loops = loop_deviation[v];
-        if by_loops <= UNSEEN_THRESHOLD || !context.limit.vertices[v].has_normal() {
-            return by_loops;
+    let from_form = context.per_vertex(|v| {
+        let seen = !(loop_deviation[v] <= UNSEEN_THRESHOLD);
+        if seen && context.limit.vertices[v].has_normal() {
+            form_deviation(context, v)
+        } else {
+            0.0
         }
-        by_loops.min(form_deviation(context, v))
+    });
+    let values = context.per_vertex(|v| {
+        let neighbours = context.spokes.of(v).iter().map(|s| s.vertex as usize);
+        // On top of a bump the normal is right and all those about it are wrong.
+        let about = neighbours.map(|w| from_form[w]).fold(f64::NAN, f64::min);
+        let seen = !(loop_deviation[v] <= UNSEEN_THRESHOLD);
+        if seen {
+            loop_deviation[v].min(from_form[v].max(about))
+        } else {
+            loop_deviation[v]
+        }
     });
     Measured {
         about: &DEVIATION,
@@ -72,21 +88,19 @@ struct Point {
     ring: u8,
 }
 
+/// The smaller angle between the limit normal at `v` and the normals of the two fits.
 fn form_deviation(context: &MeasureContext, v: usize) -> f64 {
     let own = context.limit.vertices[v];
     let rings = two_rings(context, v);
-    let axis: Vec3 = rings
-        .iter()
-        .map(|&(w, _)| context.limit.vertices[w].normal)
-        .sum();
-    let Some(axis) = axis.try_normalize(1e-3) else {
+    let normals = rings.iter().map(|&(w, _)| context.limit.vertices[w].normal);
+    let Some(axis) = normals.sum::<Vec3>().try_normalize(AXIS_LENGTH_MIN) else {
         return f64::NAN;
     };
     let lengths = rings.iter().map(|&(w, _)| context.edge_length[w]);
     let unit = lengths.sum::<f64>() / rings.len() as f64;
     let x = Vec3::ith(axis.iamin(), 1.0).cross(&axis).normalize();
     let frame = [x, axis.cross(&x), axis];
-    let to_point = |w: usize, ring: u8| {
+    let to_point = |&(w, ring): &(usize, u8)| {
         let Sample { position, normal } = context.limit.vertices[w];
         let offset = (position - own.position) / unit;
         let [nx, ny, nz] = frame.map(|a| a.dot(&normal));
@@ -96,13 +110,13 @@ fn form_deviation(context: &MeasureContext, v: usize) -> f64 {
             ring,
         }
     };
-    let points: Vec<Point> = rings.iter().map(|&(w, ring)| to_point(w, ring)).collect();
+    let points: Vec<Point> = rings.iter().map(to_point).collect();
     let far: Vec<Point> = points.iter().copied().filter(|p| p.ring == 2).collect();
     let angle = |points: &[Point]| {
-        let Some(slope) = fitted_slope(points) else {
+        let Some(fit) = solve(points) else {
             return f64::NAN;
         };
-        let normal = frame[2] - frame[0] * slope[0] - frame[1] * slope[1];
+        let normal = frame[2] - frame[0] * fit[1] - frame[1] * fit[2];
         angle_deg(&own.normal, &normal)
     };
     angle(&points).min(angle(&far))
@@ -125,16 +139,6 @@ fn two_rings(context: &MeasureContext, v: usize) -> Vec<(usize, u8)> {
         }
     }
     found
-}
-
-/// The slope at the origin of the cubic height field through the points. No point is trusted less
-/// for standing out: the fit then grows evenly with a fault, and a larger fault never scores less.
-fn fitted_slope(points: &[Point]) -> Option<[f64; 2]> {
-    if points.len() < POINTS_MIN {
-        return None;
-    }
-    let fitted = solve(points)?;
-    Some([fitted[1], fitted[2]])
 }
 
 /// Values of the ten cubic terms and of their derivatives along both axes.
@@ -181,8 +185,13 @@ fn terms(p: &Point) -> [[f64; TERMS]; 3] {
 }
 
 /// Weighted least squares over one height and two slope equations per point; weights fall off with
-/// the distance in the tangent plane as exp(-r² / 4), r in mean edge lengths.
+/// the distance in the tangent plane as exp(-r² / 4), r in mean edge lengths. No point is trusted
+/// less for standing out: the fit then changes evenly with a fault, so that a larger fault never
+/// scores less.
 fn solve(points: &[Point]) -> Option<SVector<f64, TERMS>> {
+    if points.len() < POINTS_MIN {
+        return None;
+    }
     let mut matrix = SMatrix::<f64, TERMS, TERMS>::zeros();
     let mut right = SVector::<f64, TERMS>::zeros();
     let mut add = |row: &[f64; TERMS], wanted: f64, weight: f64| {
