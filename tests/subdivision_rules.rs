@@ -4,7 +4,10 @@
 mod support;
 
 use cagewise::mesh::{PolygonMesh, Topology, Vec3};
-use cagewise::subdivision::{BoundaryRule, Creases, RefinedFaces, Samples, refine, refined_size};
+use cagewise::subdivision::patch::{Grid, LevelWeights};
+use cagewise::subdivision::{
+    BoundaryRule, Creases, RefinedFaces, Samples, Surface, refine, refined_size,
+};
 use support::cages::{Random, cube, random_cage};
 use support::naive::NaiveMesh;
 use support::{creased_surface_of, match_by_position, surface_of};
@@ -180,9 +183,74 @@ fn limit_points_are_what_deep_refinement_comes_to() {
 }
 
 /// Cage vertices followed for 90 levels: the slowest motion shrinks by 0.66 a level at most.
-fn surface_deep(surface: &cagewise::subdivision::Surface, count: usize) -> Vec<Vec3> {
+fn surface_deep(surface: &Surface, count: usize) -> Vec<Vec3> {
     let frame = surface.control().frame();
     (0..count)
         .map(|v| frame.outward(surface.vertex_ring(v).center_after(90)))
         .collect()
+}
+
+/// Largest difference of unit normals found in two ways: rounding over the length of the cross
+/// product of the tangents, which random cages make small at worst by some thousandths.
+const NORMAL_TOLERANCE: f64 = 1e-10;
+
+/// Regular faces are sampled as patches and corner quads about poles by tables; the descent
+/// through rings is the way without either.
+#[test]
+fn patches_and_tables_give_the_samples_of_the_descent() {
+    for seed in 0..20 {
+        let mesh = random_cage(seed);
+        let (creases, _) = random_creases(&mesh, seed);
+        let creases = if seed % 4 == 0 {
+            creases
+        } else {
+            Creases::default()
+        };
+        let surface = creased_surface_of(&mesh, &creases, BoundaryRule::default());
+        for level in [1, 3] {
+            let fast = refine(&surface, level, Samples::Limit);
+            let normals = fast.normals.unwrap();
+            let inner = mesh.vertex_count()..fast.positions.len();
+            let samples = descent_samples(&surface, level - 1);
+            for v in inner {
+                let (p, n) = (Vec3::from(fast.positions[v]), Vec3::from(normals[v]));
+                let agrees = samples.iter().any(|(q, m)| {
+                    (p - q).norm() < ROUNDING_TOLERANCE && (n - m).norm() < NORMAL_TOLERANCE
+                });
+                assert!(agrees, "seed {seed}, level {level}, vertex {v}: {p} {n}");
+            }
+        }
+    }
+}
+
+/// Limit points and normals of all corner quads, split further `levels` times.
+fn descent_samples(surface: &Surface, levels: usize) -> Vec<(Vec3, Vec3)> {
+    let stride = (1 << levels) + 1;
+    let weights = LevelWeights::new(levels);
+    let mut all = Vec::new();
+    for c in 0..surface.control().topology().corner_count() {
+        let mut positions = vec![Vec3::zeros(); stride * stride];
+        let mut normals = positions.clone();
+        let mut grid = Grid {
+            positions: &mut positions,
+            normals: &mut normals,
+            stride,
+        };
+        let quad = surface.corner_quad(c, levels, 0);
+        quad.fill(levels, &weights, Samples::Limit, &mut grid, 0);
+        let outward = |p: &Vec3| surface.control().frame().outward(*p);
+        all.extend(positions.iter().map(outward).zip(normals));
+    }
+    all
+}
+
+#[test]
+fn refinement_does_not_depend_on_the_number_of_threads() {
+    let surface = surface_of(&random_cage(5));
+    let with_threads = |n| {
+        let pool = rayon::ThreadPoolBuilder::new().num_threads(n).build();
+        pool.unwrap()
+            .install(|| refine(&surface, 4, Samples::Limit))
+    };
+    assert_eq!(with_threads(1), with_threads(5));
 }
