@@ -2,6 +2,7 @@
 
 mod cage;
 mod edges;
+mod oriented;
 mod polygon_mesh;
 mod topology;
 mod winding;
