@@ -1,10 +1,14 @@
 //! The main job: from a cage to its assessment.
 
-use thiserror::Error;
+use std::path::Path;
 
-use crate::mesh::{Cage, Topology, Vec3};
+use crate::io::{ReadError, read_cage};
+use crate::measure::MeasureContext;
+use crate::mesh::{Cage, Oddities, Topology, Vec3};
 use crate::risk::Findings;
-use crate::subdivision::{BoundaryRule, Creases, Surface};
+use crate::subdivision::{BoundaryRule, ControlMesh, Creases, Surface};
+
+pub use crate::measure::body::{BodyFigures, BorderLoop};
 
 /// Faces that a refined mesh may have unless the user allows more: about 1.5 GB of arrays.
 pub const DEFAULT_FACE_BUDGET: u64 = 16_000_000;
@@ -25,78 +29,6 @@ impl Default for AssessOptions {
             boundary: BoundaryRule::EdgeAndCorner,
         }
     }
-}
-
-/// Why a cage can't be assessed or refined.
-#[derive(Debug, Clone, PartialEq, Eq, Error)]
-pub enum AssessError {
-    /// The refined mesh would be larger than allowed.
-    #[error(
-        "level {level} would have {faces} faces, more than the budget of {budget}; \
-         ask for a lower level or raise --max-faces"
-    )]
-    OverBudget {
-        /// The level asked for.
-        level: usize,
-        /// Faces that it would have.
-        faces: u64,
-        /// Faces that are allowed.
-        budget: u64,
-    },
-}
-
-/// What is odd about a cage as a mesh, though it can be assessed: counts by kind, 0 where sound.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, serde::Serialize)]
-pub struct Oddities {
-    /// Edges that three faces or more share, or two that can't be wound alike.
-    pub non_manifold_edges: usize,
-    /// Vertices whose faces do not form one fan.
-    pub non_manifold_vertices: usize,
-    /// Faces with the same vertices as an earlier face.
-    pub repeated_faces: usize,
-    /// Faces that name a vertex twice.
-    pub faces_repeating_a_vertex: usize,
-    /// Faces of no area.
-    pub zero_area_faces: usize,
-    /// Faces wound against their shell.
-    pub reversed_faces: usize,
-    /// Vertices that no face uses.
-    pub unreferenced_vertices: usize,
-    /// Vertices that lie exactly on another vertex without being joined to it.
-    pub unwelded_vertices: usize,
-}
-
-/// An open border: a closed walk along border edges.
-#[derive(Debug, Clone, PartialEq, serde::Serialize)]
-pub struct BorderLoop {
-    /// Number of edges. Only an even loop can be filled with quads alone (common practice, no
-    /// published source).
-    pub edges: usize,
-    /// One vertex of the loop, from 0 (files and messages count from 1).
-    pub first_vertex: usize,
-}
-
-/// Figures of the whole body.
-#[derive(Debug, Clone, PartialEq)]
-pub struct BodyFigures {
-    /// Numbers of triangles, quads and faces of more sides.
-    pub triangles: usize,
-    /// See `triangles`.
-    pub quads: usize,
-    /// See `triangles`.
-    pub ngons: usize,
-    /// Number of interior vertices by valence, for valences other than 4, rising.
-    pub poles: Vec<(usize, usize)>,
-    /// Shells: sets of faces joined by vertices.
-    pub shells: usize,
-    /// Open borders.
-    pub borders: Vec<BorderLoop>,
-    /// Extents of the cage along x, y and z, in file units.
-    pub cage_extent: Vec3,
-    /// Extents of the limit surface, in file units.
-    pub limit_extent: Vec3,
-    /// Volumes inside cage and limit surface in cubic file units; `None` with open borders.
-    pub volumes: Option<(f64, f64)>,
 }
 
 /// All that was found out about a cage.
@@ -130,6 +62,48 @@ impl Assessment {
 
 /// Assesses a cage. `topology` must be that of `cage.mesh`.
 pub fn assess(cage: &Cage, topology: Topology, options: &AssessOptions) -> Assessment {
-    let _ = (cage, topology, options);
-    todo!("written together with the measures")
+    let control = ControlMesh::new(&cage.mesh, topology, &options.creases, options.boundary);
+    let surface = Surface::new(control);
+    let (findings, body, limit_positions, limit_normals) = {
+        let context = MeasureContext::new(&surface);
+        let frame = surface.control().frame();
+        let used = |v: &usize| !context.topology().is_unreferenced(*v);
+        let vertices = || 0..context.topology().vertex_count();
+        let positions: Vec<Option<Vec3>> = vertices()
+            .map(|v| Some(v).filter(used))
+            .map(|v| v.map(|v| frame.outward(context.limit.vertices[v].position)))
+            .collect();
+        let normals: Vec<Option<Vec3>> = vertices()
+            .map(|v| Some(context.limit.vertices[v]).filter(|s| s.has_normal()))
+            .map(|s| s.map(|s| s.normal))
+            .collect();
+        let body = BodyFigures::new(&context);
+        (Findings::new(&context), body, positions, normals)
+    };
+    let control = surface.control();
+    let oddities = Oddities::count(&cage.mesh, control.topology(), control.positions());
+    Assessment {
+        oddities,
+        body,
+        limit_positions,
+        limit_normals,
+        findings,
+        surface,
+    }
+}
+
+impl Cage {
+    /// Reads a cage from an OBJ file; see [`read_cage`].
+    ///
+    /// # Errors
+    /// As [`read_cage`].
+    pub fn read(path: &Path) -> Result<Self, ReadError> {
+        read_cage(path)
+    }
+
+    /// Assesses the cage. Crease edges in `options` are numbered as in [`Topology::new`] of its
+    /// mesh.
+    pub fn assess(&self, options: &AssessOptions) -> Assessment {
+        assess(self, Topology::new(&self.mesh), options)
+    }
 }

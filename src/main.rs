@@ -1,3 +1,7 @@
 //! The command-line program.
 
-fn main() {}
+mod cli;
+
+fn main() -> std::process::ExitCode {
+    cli::run()
+}

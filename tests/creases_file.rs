@@ -173,11 +173,11 @@ fn rows_that_do_not_fit_the_mesh_are_refused() {
         ),
         (
             "1,5,1",
-            "vertex 5 does not exist, the cage has 4; correct the number",
+            "vertex 5 does not exist, the cage has 4 vertices; correct the number",
         ),
         (
             "5,,1",
-            "vertex 5 does not exist, the cage has 4; correct the number",
+            "vertex 5 does not exist, the cage has 4 vertices; correct the number",
         ),
         (
             "2,2,1",

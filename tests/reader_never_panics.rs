@@ -9,8 +9,8 @@ use cagewise::io::{read_cage_from, read_creases_from, resolve_creases};
 use cagewise::mesh::{Cage, NONE};
 
 /// Cases per test: a few seconds on one core.
-const OBJ_CASES: usize = 60_000;
-const CREASE_CASES: usize = 60_000;
+const OBJ_CASES: usize = 150_000;
+const CREASE_CASES: usize = 150_000;
 
 /// Longest that one file of a few kilobytes may take; thousands of times what it takes, so that
 /// a loaded machine does not fail the test and a runaway loop does.

@@ -4,7 +4,7 @@
 use std::fs;
 use std::path::Path;
 
-use cagewise::io::{LineFault, ReadError, read_cage, read_cage_from};
+use cagewise::io::{Entry, LineFault, ReadError, read_cage, read_cage_from};
 use cagewise::mesh::{Cage, NONE};
 
 fn read(text: impl AsRef<[u8]>) -> Cage {
@@ -426,20 +426,29 @@ mod refusals {
     #[test]
     fn an_index_out_of_range_is_refused() {
         for (face, fault) in [
-            ("f 1 2 99", "the face names vertex 99, but the file has 4"),
-            ("f 1 2 5", "the face names vertex 5, but the file has 4"),
+            (
+                "f 1 2 99",
+                "the face names vertex 99, but the file has 4 vertices",
+            ),
+            (
+                "f 1 2 5",
+                "the face names vertex 5, but the file has 4 vertices",
+            ),
             (
                 "f 1 2 99999999999",
-                "the face names vertex 99999999999, but the file has 4",
+                "the face names vertex 99999999999, but the file has 4 vertices",
             ),
             (
                 "f 1 2 4294967296",
-                "the face names vertex 4294967296, but the file has 4",
+                "the face names vertex 4294967296, but the file has 4 vertices",
             ),
-            ("f 1/1 2/1 3/1", "the face names UV 1, but the file has 0"),
+            (
+                "f 1/1 2/1 3/1",
+                "the face names UV 1, but the file has 0 UVs",
+            ),
             (
                 "f 1//1 2//1 3//1",
-                "the face names normal 1, but the file has 0",
+                "the face names normal 1, but the file has 0 normals",
             ),
         ] {
             let expected = format!("cage.obj:5: {fault}; correct the index");
@@ -459,7 +468,7 @@ mod refusals {
 
     #[test]
     fn a_negative_index_before_the_first_entry_is_refused() {
-        let expected = "cage.obj:5: the face names vertex -5, but only 4 stand before it; \
+        let expected = "cage.obj:5: the face names vertex -5, but before it the file has 4 vertices; \
                         correct the index";
         assert_eq!(refusal(square_and("f -5 -2 -1\nv 0 0 0")), expected);
     }
@@ -504,7 +513,8 @@ mod refusals {
             ("vn 1 2 3 4", 4),
         ] {
             let message = refusal(square_and(&format!("{line}\nf 1 2 3")));
-            let has_count = message.contains(&format!("has {count} numbers; it takes "));
+            let has_count =
+                message.contains(&format!("has {count} number")) && message.contains("; it takes ");
             assert!(
                 message.starts_with("cage.obj:5: ") && has_count,
                 "{message}"
@@ -525,10 +535,13 @@ mod refusals {
 
     #[test]
     fn faces_with_fewer_than_three_corners_are_refused() {
-        for (face, count) in [("f", 0), ("f 1", 1), ("f 1 2 # 3", 2)] {
-            let expected = format!(
-                "cage.obj:5: the face has {count} corners; give it at least 3, or delete the line"
-            );
+        for (face, count) in [
+            ("f", "0 corners"),
+            ("f 1", "1 corner"),
+            ("f 1 2 # 3", "2 corners"),
+        ] {
+            let expected =
+                format!("cage.obj:5: the face has {count}; give it at least 3, or delete the line");
             assert_eq!(refusal(square_and(face)), expected);
         }
     }
@@ -610,7 +623,12 @@ mod refusals {
             panic!("{error:?}");
         };
         assert_eq!(line, 2);
-        assert_eq!(fault, LineFault::IndexZero { element: "vertex" });
+        assert_eq!(
+            fault,
+            LineFault::IndexZero {
+                entry: Entry::Vertex
+            }
+        );
     }
 }
 

@@ -84,7 +84,7 @@ fn io_error(path: &Path) -> impl FnOnce(io::Error) -> WriteError + '_ {
 /// Folders that are missing are made, and taken away again if nothing is committed.
 ///
 /// Each rename is atomic; the set as a whole is not: a kill between two renames leaves new files
-/// beside old ones, each whole.
+/// beside old ones, each whole, and perhaps a temporary file named `.cagewise-*.part`.
 #[derive(Debug, Default)]
 pub struct OutputSet {
     inputs: Vec<Identity>,

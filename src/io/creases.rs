@@ -9,7 +9,7 @@ use std::path::{Path, PathBuf};
 
 use thiserror::Error;
 
-use super::quote::{quoted, shown_path};
+use super::quote::{counted, quoted, shown_path};
 use super::source::{self, SourceFault};
 
 /// Sharpness, in levels, from which an edge or corner is infinitely sharp (open USD mesh schema).
@@ -78,7 +78,10 @@ pub enum CreaseFault {
         found: String,
     },
     /// A row has another number of fields than the header.
-    #[error("the row has {found} fields; write 3, with v1 left empty for a sharp corner")]
+    #[error(
+        "the row has {}; write 3, with v1 left empty for a sharp corner",
+        counted(*found, "field", "fields")
+    )]
     FieldCount {
         /// How many it has.
         found: usize,
@@ -98,7 +101,7 @@ pub enum CreaseFault {
         token: String,
     },
     /// A vertex is beyond the cage's last.
-    #[error("vertex {vertex} does not exist, the cage has {count}; correct the number")]
+    #[error("vertex {vertex} does not exist, the cage has {count} vertices; correct the number")]
     VertexOutOfRange {
         /// The vertex.
         vertex: u64,

@@ -2,9 +2,11 @@
 //! beside their target and renamed at the end.
 
 mod atomic;
+pub(crate) mod block;
 mod creases;
+pub(crate) mod lines;
 mod obj;
-mod quote;
+pub(crate) mod quote;
 mod source;
 
 pub use atomic::{OutputFile, OutputSet, WriteError};
@@ -12,5 +14,8 @@ pub use creases::{
     CreaseError, CreaseFault, CreaseRow, INFINITE_SHARPNESS, ResolvedCreases, read_creases,
     read_creases_from, resolve_creases,
 };
-pub use obj::{LineFault, ReadError, read_cage, read_cage_from};
+pub use obj::{
+    Entry, LineFault, ObjContent, ReadError, read_cage, read_cage_from, relocated_libraries,
+    write_obj,
+};
 pub use source::SourceFault;

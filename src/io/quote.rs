@@ -1,5 +1,5 @@
-//! Quoting what a file holds in a message of one line: nothing that a terminal would act on gets
-//! through, and a long token is cut.
+//! Wording of messages of one line: nothing of a file that a terminal would act on gets through,
+//! and a long token is cut.
 
 use std::fmt::Write;
 use std::path::Path;
@@ -10,7 +10,7 @@ const SHOWN_CHARACTERS: usize = 40;
 
 /// The token between quotes, with control characters and bytes that are not UTF-8 escaped, cut to
 /// [`SHOWN_CHARACTERS`].
-pub(super) fn quoted(token: &[u8]) -> String {
+pub(crate) fn quoted(token: &[u8]) -> String {
     // A character takes at most four bytes, so this much is enough to fill what is shown.
     let head = &token[..token.len().min(4 * SHOWN_CHARACTERS + 4)];
     let escaped = escaped(head);
@@ -23,8 +23,13 @@ pub(super) fn quoted(token: &[u8]) -> String {
 
 /// The path as a message shows it: whole, with control characters and bytes that are not UTF-8
 /// escaped.
-pub(super) fn shown_path(path: &Path) -> String {
+pub(crate) fn shown_path(path: &Path) -> String {
     escaped(path.as_os_str().as_encoded_bytes())
+}
+
+/// A count and what is counted.
+pub(super) fn counted(count: usize, one: &str, many: &str) -> String {
+    format!("{count} {}", if count == 1 { one } else { many })
 }
 
 fn escaped(bytes: &[u8]) -> String {

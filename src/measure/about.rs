@@ -27,6 +27,17 @@ impl Unit {
         }
     }
 
+    /// A value with its unit, short, for people to read.
+    pub fn of(self, value: f64) -> String {
+        match self {
+            Self::Length => format!("{value:.4} units"),
+            Self::PerLength => format!("{value:.4} per unit"),
+            Self::Degrees => format!("{value:.1} deg"),
+            Self::Ratio => format!("{value:.2}"),
+            Self::Count => format!("{value:.0}"),
+        }
+    }
+
     /// What a column of `risk.csv` ends with to show its unit; empty for pure numbers.
     pub fn suffix(self) -> &'static str {
         match self {

@@ -2,11 +2,13 @@
 
 mod cage;
 mod edges;
+mod hygiene;
 mod oriented;
 mod polygon_mesh;
 mod topology;
 mod winding;
 
 pub use cage::{Cage, NameTable, NormalLayer, SkippedStatements, SmoothingGroups, UvLayer};
+pub use hygiene::Oddities;
 pub use polygon_mesh::{MeshError, NONE, PolygonMesh, Vec3};
 pub use topology::{EdgeKind, Topology};

@@ -77,6 +77,18 @@ impl Topology {
     fn of_any(mesh: &PolygonMesh) -> Self {
         let raw = EdgeTable::new(mesh);
         let flipped = winding::unify(mesh, &raw);
+        Self::of_wound(mesh, raw, flipped)
+    }
+
+    /// Builds the adjacency of a mesh whose faces are wound alike already as far as they can be:
+    /// none is flipped, and faces in conflict are not joined.
+    pub fn keeping_winding(mesh: &PolygonMesh) -> Self {
+        Self::of_oriented(mesh).unwrap_or_else(|| {
+            Self::of_wound(mesh, EdgeTable::new(mesh), vec![false; mesh.face_count()])
+        })
+    }
+
+    fn of_wound(mesh: &PolygonMesh, raw: EdgeTable, flipped: Vec<bool>) -> Self {
         let corner_vertices = winding::apply(mesh, &flipped, mesh.corner_vertices(), 0);
         let raw_edges = winding::apply(mesh, &flipped, raw.corner_edges(), 1);
         let (edges, corner_edges) = raw.renumbered_by_first_use(&raw_edges, &corner_vertices, mesh);

@@ -1,6 +1,12 @@
 //! From measures to risk: how likely a practitioner sees a fault there, and why.
 
-use crate::measure::Measured;
+pub mod model;
+mod places;
+pub mod repetition;
+
+pub use places::places;
+
+use crate::measure::{MeasureContext, Measured, Measures};
 
 /// What lies behind a risk.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, serde::Serialize)]
@@ -130,4 +136,18 @@ pub struct Findings {
     pub risks: Risks,
     /// The places with a risk of [`Band::Watch`] and more, worst first.
     pub places: Vec<Place>,
+}
+
+impl Findings {
+    /// Measures a surface and finds its risks and places.
+    pub fn new(context: &MeasureContext) -> Self {
+        let measures = Measures::new(context);
+        let risks = model::risks(context, &measures);
+        let places = places(context, &measures, &risks);
+        Self {
+            measures: measures.into_inner(),
+            risks,
+            places,
+        }
+    }
 }

@@ -113,7 +113,7 @@ impl ControlMesh {
             .map(|&p| frame.inward(p))
             .collect();
         let edge_sharpness = edge_sharpness(&topology, creases);
-        let vertex_sharpness = vertex_sharpness(&topology, creases, boundary);
+        let vertex_sharpness = vertex_sharpness(&topology, &edge_sharpness, creases, boundary);
         Self {
             topology,
             frame,
@@ -165,18 +165,20 @@ fn edge_sharpness(topology: &Topology, creases: &Creases) -> Vec<f64> {
     sharpness
 }
 
-fn vertex_sharpness(topology: &Topology, creases: &Creases, boundary: BoundaryRule) -> Vec<f64> {
+fn vertex_sharpness(
+    topology: &Topology,
+    edge_sharpness: &[f64],
+    creases: &Creases,
+    boundary: BoundaryRule,
+) -> Vec<f64> {
     let mut sharpness: Vec<f64> = (0..topology.vertex_count())
         .into_par_iter()
         .with_min_len(TASK_LENGTH)
         .map(|v| {
             let single_face = topology.corner_count_at(v) < 2;
             let corner = boundary == BoundaryRule::EdgeAndCorner && single_face;
-            if corner || !topology.is_manifold(v) {
-                f64::INFINITY
-            } else {
-                0.0
-            }
+            let pinned = !topology.is_manifold(v) && !is_on_chain(topology, edge_sharpness, v);
+            if corner || pinned { f64::INFINITY } else { 0.0 }
         })
         .collect();
     for &(v, s) in &creases.vertices {
@@ -184,4 +186,26 @@ fn vertex_sharpness(topology: &Topology, creases: &Creases, boundary: BoundaryRu
         *slot = slot.max(sharpness::effective(s));
     }
     sharpness
+}
+
+/// Whether the non-manifold vertex `v` lies inside a chain of two non-manifold edges, so that each
+/// of its fans runs from one of them to the other and nothing else at it is sharp. It then moves
+/// along the chain as on a crease.
+fn is_on_chain(topology: &Topology, edge_sharpness: &[f64], v: usize) -> bool {
+    let ends_of = |fan: &[u32]| {
+        let first = topology.edge(fan[0] as usize);
+        let last = topology.edge(topology.previous(fan[fan.len() - 1] as usize));
+        [first.min(last), first.max(last)]
+    };
+    let Some(ends) = topology.fans(v).next().map(ends_of) else {
+        return false;
+    };
+    let non_manifold = |e: usize| topology.edge_kind(e) == EdgeKind::NonManifold;
+    ends[0] != ends[1]
+        && ends.into_iter().all(non_manifold)
+        && topology.fans(v).all(|fan| ends_of(fan) == ends)
+        && topology
+            .corners_of(v)
+            .map(|c| topology.edge(c))
+            .all(|e| ends.contains(&e) || edge_sharpness[e] == 0.0)
 }

@@ -7,6 +7,8 @@
 //! [`refine()`] does so for all faces in parallel, straight into the arrays handed out.
 
 pub mod control;
+pub mod creases;
+pub mod evaluate;
 mod lanes;
 mod layout;
 pub mod level_one;
@@ -17,12 +19,17 @@ pub mod refine;
 pub mod ring;
 pub mod sharpness;
 pub mod spline;
+pub mod spread;
 mod stencil;
 pub mod surface;
 mod task;
+pub mod uv;
 
 pub use control::{BoundaryRule, ControlMesh, Creases, Frame};
+pub use creases::smoothing_group_creases;
 pub use numbering::Numbering;
 pub use patch::Samples;
 pub use refine::{RefinedFaces, RefinedMesh, refine, refined_size};
+pub use spread::spread;
 pub use surface::Surface;
+pub use uv::{RefinedUvs, UvSurface};

@@ -17,12 +17,12 @@ use crate::mesh::Vec3;
 const INLINE_SPOKES: usize = 6;
 
 /// Largest number of halvings that a dart's ring is followed for; the angle between successive
-/// normals falls by a constant factor (below 0.95 up to valence 50), so that this many bring it
+/// tangents falls by a constant factor (below 0.95 up to valence 50), so that this many bring it
 /// under rounding.
 const DART_LEVELS_MAX: usize = 1200;
 
-/// Angle, in radians, under which the normals of two successive levels count as settled.
-const DART_NORMAL_EPSILON: f64 = 1e-15;
+/// Angle, in radians, under which the tangents of two successive levels count as settled.
+const DART_TANGENT_EPSILON: f64 = 1e-15;
 
 /// Length of a cross product, relative to its factors' lengths, below which two tangents count as
 /// parallel: rounding alone makes about 1e-16 of their lengths.
@@ -168,12 +168,12 @@ impl Ring {
 
     /// Where the vertex lies after `levels` further levels.
     pub fn center_after(&self, levels: usize) -> Vec3 {
+        if self.vertex_sharpness.is_infinite() || self.is_empty() {
+            return self.center;
+        }
         let smooth = self.sharpness.is_empty() && self.vertex_sharpness == 0.0;
         if smooth && self.cut.is_none() && self.is_closed() {
             return self.smooth_center_after(levels);
-        }
-        if self.vertex_sharpness.is_infinite() || self.is_empty() {
-            return self.center;
         }
         let mut ring = self.clone();
         for _ in 0..levels {
@@ -292,6 +292,21 @@ impl Ring {
         smooth_limit(mask, self.center, ring.zip(self.diagonals.iter().copied()))
     }
 
+    /// The sine tangent of the smooth rule, angles counted from spoke `first`.
+    fn sine_tangent(&self, first: usize) -> Vec3 {
+        let n = self.spokes.len();
+        let ratio = masks::smooth_tangent_ratio(n);
+        let step = 2.0 * std::f64::consts::PI / n as f64;
+        let weighed = (0..n).map(|i| {
+            let j = (first + i) % n;
+            let [sine, next] = [i, i + 1].map(|i| (i as f64 * step).sin());
+            let spoke = self.spokes[j] - self.center;
+            let diagonal = self.diagonals[j] - self.center;
+            spoke * sine + diagonal * (ratio * (sine + next))
+        });
+        weighed.sum()
+    }
+
     fn crease_limit(&self, sector: usize) -> LimitFrame {
         let Some((first, faces)) = self.sector(sector) else {
             return self.smooth_limit();
@@ -330,13 +345,18 @@ impl Ring {
         }
     }
 
-    /// The limit of a dart: its ring has no closed form worth having, so the ring is followed down,
-    /// moved to its centre and doubled at each level so that no digits are lost.
+    /// The limit of a dart. Its one-ring matrix is even and odd about the crease's edge. The odd part
+    /// has the smooth rule's sine mask for its tangent. The even part has no closed form worth
+    /// having: the ring made even is followed down, moved to its centre and doubled at each level so
+    /// that no digits are lost, until the crease's spoke points along the other tangent.
     fn dart_limit(&self) -> LimitFrame {
-        let mut ring = self.clone();
+        let crease = (0..self.len())
+            .find(|&j| self.spoke_sharpness(j) > 0.0)
+            .unwrap_or_default();
+        let mut ring = self.made_even(crease);
         let mut position = Vec3::zeros();
         let mut scale = 1.0;
-        let mut normal = Vec3::zeros();
+        let mut along = Vec3::zeros();
         for level in 0..DART_LEVELS_MAX {
             position += ring.center * scale;
             let shift = ring.center;
@@ -345,27 +365,34 @@ impl Ring {
             ring.diagonals.iter_mut().for_each(doubled);
             ring.center = Vec3::zeros();
             scale *= 0.5;
-            let Some(now) = ring.area_normal() else { break };
-            let turned = (now - normal).norm();
-            normal = now;
-            if turned < DART_NORMAL_EPSILON && level > f64::MANTISSA_DIGITS as usize {
+            let Some(now) = ring.spokes[crease].try_normalize(0.0) else {
+                break;
+            };
+            let turned = (now - along).norm();
+            along = now;
+            if turned < DART_TANGENT_EPSILON && level > f64::MANTISSA_DIGITS as usize {
                 break;
             }
             ring = ring.refined();
         }
+        let across = (self.len() > 2).then(|| self.sine_tangent(crease));
         LimitFrame {
             position,
-            tangents: tangents_of_plane(normal),
+            tangents: across.map(|across| [along, across]),
         }
     }
 
-    /// Unit vector of the area that the spokes' ends enclose.
-    fn area_normal(&self) -> Option<Vec3> {
-        let n = self.spokes.len();
-        let area: Vec3 = (0..n)
-            .map(|j| self.spokes[j].cross(&self.spokes[(j + 1) % n]))
-            .sum();
-        area.try_normalize(0.0)
+    /// The mean of the ring and its mirror image about spoke `axis`.
+    fn made_even(&self, axis: usize) -> Self {
+        let n = self.len();
+        let mut even = self.clone();
+        for j in 0..n {
+            let mirrored = (2 * axis + n - j) % n;
+            even.spokes[j] = (self.spokes[j] + self.spokes[mirrored]) * 0.5;
+            let mirrored = (2 * axis + 2 * n - j - 1) % n;
+            even.diagonals[j] = (self.diagonals[j] + self.diagonals[mirrored]) * 0.5;
+        }
+        even
     }
 }
 
@@ -424,12 +451,4 @@ fn single_face_across(ends: [Vec3; 2], diagonal: Vec3) -> Vec3 {
     } else {
         diagonal
     }
-}
-
-/// Two tangents whose cross product points along `normal`; `None` if that is zero.
-fn tangents_of_plane(normal: Vec3) -> Option<[Vec3; 2]> {
-    let normal = normal.try_normalize(0.0)?;
-    let axis = Vec3::ith(normal.iamin(), 1.0);
-    let first = axis.cross(&normal).normalize();
-    Some([first, normal.cross(&first)])
 }

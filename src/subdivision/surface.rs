@@ -270,6 +270,12 @@ impl Surface {
         }
     }
 
+    /// The ring of level one about the point on edge `e`.
+    pub fn edge_ring(&self, e: usize) -> Ring {
+        self.edge_corner(self.control.topology().edge_corner(e), 0)
+            .ring
+    }
+
     /// The ring of the point on the edge that leaves corner `c`; `at` as in [`QuadCorner`].
     fn edge_corner(&self, c: usize, at: usize) -> QuadCorner {
         let topology = self.control.topology();

@@ -8,8 +8,8 @@
 # Environment:
 #   REPEATS        runs of each command, taken in turn; the table has their medians (default 5)
 #   REFINE_BENCH   a command that is called with MESH LEVEL and prints the seconds that cagewise takes,
-#                  in process, from a cage in memory to limit positions and normals in memory. Without
-#                  it the line `refine and limit` has no figure for cagewise.
+#                  in process, from a cage in memory to limit positions and normals in memory
+#                  (default: the example refine_seconds)
 #   SCRATCH        folder for meshes and results (default: a new one, removed at the end)
 set -euo pipefail
 
@@ -38,12 +38,10 @@ fi
 yardstick=$scratch/refine_and_limit
 g++ -std=c++17 -O3 -DNDEBUG -march=native -Wall -Wextra -isystem /usr/include/opensubdiv \
     "$root/tests/benches/opensubdiv/refine_and_limit.cpp" -o "$yardstick" -losdCPU
-cargo build --release --quiet --manifest-path "$root/Cargo.toml"
-cagewise=${CARGO_TARGET_DIR:-$root/target}/release/cagewise
-refine_bench=()
-if [[ -n ${REFINE_BENCH:-} ]]; then
-    read -r -a refine_bench <<<"$REFINE_BENCH"
-fi
+cargo build --release --quiet --bins --examples --manifest-path "$root/Cargo.toml"
+built=${CARGO_TARGET_DIR:-$root/target}/release
+cagewise=$built/cagewise
+read -r -a refine_bench <<<"${REFINE_BENCH:-$built/examples/refine_seconds}"
 
 # Runs a command, and prints wall-clock seconds and peak resident memory (MiB) of that process.
 # Memory under about 15 MiB is the launcher's own, which a child starts from.

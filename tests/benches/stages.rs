@@ -1,1 +1,2 @@
+//! Stages.
 fn main() {}

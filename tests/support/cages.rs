@@ -115,3 +115,72 @@ pub fn random_cage(seed: u64) -> PolygonMesh {
     }
     PolygonMesh::from_faces(positions, &faces).unwrap()
 }
+
+/// A sphere of radius 1 from a cube of `n` by `n` quads a side.
+pub fn cube_sphere(n: usize) -> PolygonMesh {
+    let grid = boxed(&even(n), &even(n), &even(n));
+    moved(&grid, |p| p.normalize())
+}
+
+/// `n + 1` even stations from -1 to 1.
+pub fn even(n: usize) -> Vec<f64> {
+    (0..=n).map(|i| 2.0 * i as f64 / n as f64 - 1.0).collect()
+}
+
+/// The surface of a box cut at the given stations along each axis.
+pub fn boxed(xs: &[f64], ys: &[f64], zs: &[f64]) -> PolygonMesh {
+    let stations = [xs, ys, zs];
+    let mut numbers = std::collections::BTreeMap::<[usize; 3], u32>::new();
+    let mut positions = Vec::new();
+    let mut faces = Vec::new();
+    for axis in 0..3 {
+        let (u, v) = ((axis + 1) % 3, (axis + 2) % 3);
+        for (end, high) in [(0, false), (stations[axis].len() - 1, true)] {
+            for i in 0..stations[u].len() - 1 {
+                for j in 0..stations[v].len() - 1 {
+                    let mut at = |i: usize, j: usize| {
+                        let mut key = [0; 3];
+                        (key[axis], key[u], key[v]) = (end, i, j);
+                        *numbers.entry(key).or_insert_with(|| {
+                            positions.push(Vec3::from_fn(|k, _| stations[k][key[k]]));
+                            positions.len() as u32 - 1
+                        })
+                    };
+                    let mut face = [at(i, j), at(i + 1, j), at(i + 1, j + 1), at(i, j + 1)];
+                    if !high {
+                        face.reverse();
+                    }
+                    faces.push(face);
+                }
+            }
+        }
+    }
+    PolygonMesh::from_faces(positions, &faces).unwrap()
+}
+
+/// The same mesh with every vertex moved.
+pub fn moved(mesh: &PolygonMesh, map: impl Fn(Vec3) -> Vec3) -> PolygonMesh {
+    PolygonMesh::new(
+        mesh.positions().iter().map(|&p| map(p)).collect(),
+        mesh.face_starts().to_vec(),
+        mesh.corner_vertices().to_vec(),
+    )
+    .unwrap()
+}
+
+/// A tube of `around` quads with rings at the given heights, open at both ends.
+pub fn tube(around: usize, heights: &[f64]) -> PolygonMesh {
+    let mut positions = Vec::new();
+    let mut faces = Vec::new();
+    for (k, &z) in heights.iter().enumerate() {
+        for i in 0..around {
+            let a = i as f64 / around as f64 * std::f64::consts::TAU;
+            positions.push(Vec3::new(a.cos(), a.sin(), z));
+            let at = |i: usize, k: usize| (k * around + i % around) as u32;
+            if k > 0 {
+                faces.push([at(i, k - 1), at(i + 1, k - 1), at(i + 1, k), at(i, k)]);
+            }
+        }
+    }
+    PolygonMesh::from_faces(positions, &faces).unwrap()
+}

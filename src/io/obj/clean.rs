@@ -1,7 +1,7 @@
 //! Checks every statement of an OBJ file and sorts what it says: entries stay text for the parser,
 //! face corners become absolute indices, and what faces carry is noted per face.
 
-use super::error::LineFault;
+use super::error::{Entry, LineFault};
 use super::names::{NameTracker, SmoothingLabels};
 use super::numbers::{NumberFault, scan_index, scan_number, value_of};
 use super::statement::{Keyword, Statement, Statements, ends_token, next_token, token_at, trimmed};
@@ -166,13 +166,13 @@ impl Cleaner {
             token: quoted(token_at(rest, start)),
         };
         let out = &mut self.out;
-        let mut at = out.vertices.name(rest, start, "vertex", line)?;
+        let mut at = out.vertices.name(rest, start, Entry::Vertex, line)?;
         if at == start {
             return Err(malformed());
         }
-        for (entries, element) in [(&mut out.uvs, "UV"), (&mut out.normals, "normal")] {
+        for (entries, entry) in [(&mut out.uvs, Entry::Uv), (&mut out.normals, Entry::Normal)] {
             if rest.get(at) == Some(&b'/') {
-                at = entries.name(rest, at + 1, element, line)?;
+                at = entries.name(rest, at + 1, entry, line)?;
             } else {
                 entries.of_corner.push(NONE);
             }
@@ -199,12 +199,12 @@ impl Cleaner {
     /// Checks what only the whole file decides.
     fn finish(mut self) -> Result<Cleaned, Located> {
         let out = &mut self.out;
-        for (entries, element) in [
-            (&out.vertices, "vertex"),
-            (&out.uvs, "UV"),
-            (&out.normals, "normal"),
+        for (entries, entry) in [
+            (&out.vertices, Entry::Vertex),
+            (&out.uvs, Entry::Uv),
+            (&out.normals, Entry::Normal),
         ] {
-            entries.check_range(element, &out.face_starts, &out.face_lines)?;
+            entries.check_range(entry, &out.face_starts, &out.face_lines)?;
         }
         if let Some(colours) = &mut out.colours {
             colours.resize(out.vertices.count, WHITE);
@@ -239,7 +239,7 @@ impl Entries {
         &mut self,
         text: &[u8],
         at: usize,
-        element: &'static str,
+        entry: Entry,
         line: u32,
     ) -> Result<usize, LineFault> {
         let Some(index) = scan_index(text, at) else {
@@ -249,17 +249,11 @@ impl Entries {
         let count = self.count;
         let magnitude = index.magnitude;
         let from_zero = match (index.negative, magnitude) {
-            (_, 0) => return Err(LineFault::IndexZero { element }),
+            (_, 0) => return Err(LineFault::IndexZero { entry }),
             (false, _) => magnitude - 1,
-            (true, back) => {
-                (count as u64)
-                    .checked_sub(back)
-                    .ok_or(LineFault::IndexBeforeFirst {
-                        element,
-                        back,
-                        count,
-                    })?
-            }
+            (true, back) => (count as u64)
+                .checked_sub(back)
+                .ok_or(LineFault::IndexBeforeFirst { entry, back, count })?,
         };
         if from_zero >= u64::from(NONE) {
             self.oversized.get_or_insert((line, magnitude));
@@ -270,13 +264,13 @@ impl Entries {
 
     fn check_range(
         &self,
-        element: &'static str,
+        entry: Entry,
         face_starts: &[u32],
         face_lines: &[u32],
     ) -> Result<(), Located> {
         let count = self.count;
         let fault = |index| LineFault::IndexOutOfRange {
-            element,
+            entry,
             index,
             count,
         };

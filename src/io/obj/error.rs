@@ -1,10 +1,11 @@
 //! What is wrong with an OBJ file, said in one line.
 
+use std::fmt;
 use std::path::PathBuf;
 
 use thiserror::Error;
 
-use crate::io::quote::shown_path;
+use crate::io::quote::{counted, shown_path};
 use crate::io::source::SourceFault;
 
 /// Why a file gives no cage. The message is one line: the file, the line where there is one, the
@@ -31,8 +32,8 @@ pub enum ReadError {
     },
     /// The file has no face.
     #[error(
-        "{}: the file has no faces ({vertices} vertices); export the polygons with the cage",
-        shown_path(.path)
+        "{}: the file has no faces ({}); export the polygons with the cage",
+        shown_path(.path), counted(*vertices, "vertex", "vertices")
     )]
     NoFaces {
         /// The file.
@@ -66,6 +67,37 @@ pub enum ReadError {
     },
 }
 
+/// What a face's corner names: an entry of the file.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Entry {
+    /// A vertex (`v`).
+    Vertex,
+    /// A UV (`vt`).
+    Uv,
+    /// A normal (`vn`).
+    Normal,
+}
+
+impl Entry {
+    fn counted(self, count: usize) -> String {
+        match self {
+            Self::Vertex => counted(count, "vertex", "vertices"),
+            Self::Uv => counted(count, "UV", "UVs"),
+            Self::Normal => counted(count, "normal", "normals"),
+        }
+    }
+}
+
+impl fmt::Display for Entry {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(match self {
+            Self::Vertex => "vertex",
+            Self::Uv => "UV",
+            Self::Normal => "normal",
+        })
+    }
+}
+
 /// What is wrong with one statement. The message is a fault and its mend, without file and line.
 #[derive(Debug, Clone, PartialEq, Eq, Error)]
 pub enum LineFault {
@@ -86,7 +118,10 @@ pub enum LineFault {
         token: String,
     },
     /// A statement has the wrong number of numbers.
-    #[error("'{statement}' has {found} numbers; it takes {expected}")]
+    #[error(
+        "'{statement}' has {}; it takes {expected}",
+        counted(*found, "number", "numbers")
+    )]
     NumberCount {
         /// The statement's keyword.
         statement: &'static str,
@@ -96,7 +131,10 @@ pub enum LineFault {
         expected: &'static str,
     },
     /// A face has fewer than three corners.
-    #[error("the face has {found} corners; give it at least 3, or delete the line")]
+    #[error(
+        "the face has {}; give it at least 3, or delete the line",
+        counted(*found, "corner", "corners")
+    )]
     FaceTooShort {
         /// How many it has.
         found: usize,
@@ -108,16 +146,19 @@ pub enum LineFault {
         token: String,
     },
     /// An index is 0.
-    #[error("the face names {element} 0, but OBJ counts from 1; correct the index")]
+    #[error("the face names {entry} 0, but OBJ counts from 1; correct the index")]
     IndexZero {
-        /// What it names: vertex, UV or normal.
-        element: &'static str,
+        /// What it names.
+        entry: Entry,
     },
     /// An index is beyond the file's entries.
-    #[error("the face names {element} {index}, but the file has {count}; correct the index")]
+    #[error(
+        "the face names {entry} {index}, but the file has {}; correct the index",
+        entry.counted(*count)
+    )]
     IndexOutOfRange {
-        /// What it names: vertex, UV or normal.
-        element: &'static str,
+        /// What it names.
+        entry: Entry,
         /// The index as written.
         index: u64,
         /// How many entries the file has.
@@ -125,11 +166,12 @@ pub enum LineFault {
     },
     /// A relative (negative) index reaches back beyond the first entry.
     #[error(
-        "the face names {element} -{back}, but only {count} stand before it; correct the index"
+        "the face names {entry} -{back}, but before it the file has {}; correct the index",
+        entry.counted(*count)
     )]
     IndexBeforeFirst {
-        /// What it names: vertex, UV or normal.
-        element: &'static str,
+        /// What it names.
+        entry: Entry,
         /// How far it reaches back.
         back: u64,
         /// How many entries stand before the face.

@@ -50,7 +50,7 @@ pub fn read_cage(path: &Path) -> Result<Cage, ReadError> {
 /// let error = cagewise::io::read_cage_from(b"v 0 0 0\nf 1 1 2\n", Path::new("sail.obj"));
 /// assert_eq!(
 ///     error.unwrap_err().to_string(),
-///     "sail.obj:2: the face names vertex 2, but the file has 1; correct the index"
+///     "sail.obj:2: the face names vertex 2, but the file has 1 vertex; correct the index"
 /// );
 /// # Ok::<(), cagewise::io::ReadError>(())
 /// ```

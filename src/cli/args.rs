@@ -1,0 +1,188 @@
+//! The flags, and nothing but the flags.
+
+use std::ffi::OsStr;
+use std::path::PathBuf;
+
+use cagewise::assess::DEFAULT_FACE_BUDGET;
+use cagewise::subdivision::BoundaryRule;
+use clap::builder::TypedValueParser;
+use clap::{Args, Parser, Subcommand, ValueEnum, value_parser};
+
+/// Predicts, vertex by vertex, where Catmull-Clark smoothing of a low-poly cage will misbehave,
+/// why, and what to change.
+#[derive(Debug, Parser)]
+#[command(name = "cagewise", version, max_term_width = 100)]
+pub struct Arguments {
+    /// What to do.
+    #[command(subcommand)]
+    pub command: Command,
+}
+
+/// What the program does.
+#[derive(Debug, Subcommand)]
+pub enum Command {
+    /// Assess cages: the risk of every vertex, a smoothed preview and a summary
+    ///
+    /// Writes risk.csv (one row per vertex), preview.obj (the smoothed cage, risk as vertex
+    /// colours) and summary.json, and prints the ten worst places with what to do.
+    ///
+    /// Exit codes: 0 done; 1 done, and a risk is above --fail-above; 2 the input or the request is
+    /// at fault, and nothing of that cage has been written.
+    Assess(AssessArguments),
+    /// Write the smoothed cage alone, as OBJ
+    ///
+    /// UVs, groups, materials, smoothing groups and vertex colours are carried through. Cage
+    /// vertices keep their numbers.
+    Smooth(SmoothArguments),
+    /// Say what a measure or a risk means: formula, unit, range, source, what to do
+    Explain {
+        /// Name of a measure or a cause, as in risk.csv; all are listed without it
+        name: Option<String>,
+    },
+    /// Print the completions for a shell, to be saved where that shell looks for them
+    Completions {
+        /// The shell
+        shell: clap_complete::Shell,
+    },
+    /// Print the manual as a man page (roff): cagewise manual | man -l -
+    Manual,
+}
+
+/// Flags of `assess`.
+#[derive(Debug, Args)]
+pub struct AssessArguments {
+    /// Cages, each an OBJ file
+    #[arg(required = true, value_name = "CAGE.obj")]
+    pub cages: Vec<PathBuf>,
+    /// Folder for the results [default: CAGE_assessment in the current folder]; with several
+    /// cages, the folder in which each gets its own CAGE_assessment
+    #[arg(long, value_name = "DIR")]
+    pub out: Option<PathBuf>,
+    /// Exit with code 1 if any vertex has a risk above this one, from 0 to 1 (at 0.5 a
+    /// practitioner would see a fault)
+    #[arg(long, value_name = "RISK", value_parser = share)]
+    pub fail_above: Option<f64>,
+    /// How to subdivide.
+    #[command(flatten)]
+    pub subdividing: Subdividing,
+}
+
+/// Flags of `smooth`.
+#[derive(Debug, Args)]
+pub struct SmoothArguments {
+    /// The cage, an OBJ file
+    #[arg(value_name = "CAGE.obj")]
+    pub cage: PathBuf,
+    /// The file to write
+    #[arg(long, value_name = "FILE.obj")]
+    pub out: PathBuf,
+    /// Move the vertices to the limit surface: where they would come to after endless levels
+    #[arg(long)]
+    pub onto_limit: bool,
+    /// How to subdivide.
+    #[command(flatten)]
+    pub subdividing: Subdividing,
+}
+
+/// Flags that say how a cage is subdivided.
+#[derive(Debug, Args)]
+pub struct Subdividing {
+    /// Times the cage is subdivided in the file written; 0 is the cage itself
+    #[arg(
+        long,
+        value_name = "N",
+        default_value_t = 2,
+        value_parser = value_parser!(u8).range(0..=30).map(usize::from)
+    )]
+    pub level: usize,
+    /// Creases: a CSV file with the columns v0,v1,sharpness (vertices from 1 as in the OBJ; v1
+    /// empty for a sharp corner; sharpness in levels, 10 and more is infinite), or the word
+    /// 'groups' to make the borders of smoothing groups infinitely sharp (./groups for a file of
+    /// that name)
+    #[arg(long, value_name = "FILE|groups", value_parser = clap::builder::PathBufValueParser::new().map(CreaseSource::from))]
+    pub creases: Option<CreaseSource>,
+    /// How open borders behave
+    #[arg(long, value_enum, value_name = "RULE", default_value_t = Boundary::EdgeAndCorner)]
+    pub boundary: Boundary,
+    /// Most faces that the smoothed cage may have; 16 million take about 1.5 GB of memory
+    #[arg(long, value_name = "N", default_value_t = DEFAULT_FACE_BUDGET)]
+    pub max_faces: u64,
+    /// Print nothing but errors
+    #[arg(long, short)]
+    pub quiet: bool,
+}
+
+/// Where creases come from.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum CreaseSource {
+    /// From a crease table.
+    File(PathBuf),
+    /// From the borders of smoothing groups.
+    Groups,
+}
+
+impl From<PathBuf> for CreaseSource {
+    fn from(path: PathBuf) -> Self {
+        if path.as_os_str() == OsStr::new("groups") {
+            Self::Groups
+        } else {
+            Self::File(path)
+        }
+    }
+}
+
+/// How borders behave.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum Boundary {
+    /// Borders are sharp curves, and a border vertex with a single face is a sharp corner
+    EdgeAndCorner,
+    /// Borders are sharp curves, smooth at every vertex
+    EdgeOnly,
+}
+
+impl From<Boundary> for BoundaryRule {
+    fn from(boundary: Boundary) -> Self {
+        match boundary {
+            Boundary::EdgeAndCorner => Self::EdgeAndCorner,
+            Boundary::EdgeOnly => Self::EdgeOnly,
+        }
+    }
+}
+
+/// A number from 0 to 1.
+fn share(text: &str) -> Result<f64, String> {
+    match text.parse::<f64>() {
+        Ok(share) if (0.0..=1.0).contains(&share) => Ok(share),
+        _ => Err("give a number from 0 to 1".to_owned()),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use clap::CommandFactory;
+
+    use super::*;
+
+    #[test]
+    fn the_definitions_are_sound() {
+        Arguments::command().debug_assert();
+    }
+
+    #[test]
+    fn a_share_is_a_number_from_0_to_1() {
+        assert_eq!(share("0.5"), Ok(0.5));
+        for text in ["NaN", "-0.1", "1.01", "inf", "", "half"] {
+            assert!(share(text).is_err(), "{text}");
+        }
+    }
+
+    #[test]
+    fn the_word_groups_is_no_file() {
+        assert_eq!(
+            CreaseSource::from(PathBuf::from("groups")),
+            CreaseSource::Groups
+        );
+        let file = PathBuf::from("./groups");
+        assert_eq!(CreaseSource::from(file.clone()), CreaseSource::File(file));
+    }
+}

@@ -1,0 +1,225 @@
+//! Figures of the whole body: what smoothing does to its volume and extent, and what it is made of.
+
+use super::context::MeasureContext;
+use crate::mesh::{EdgeKind, Topology, Vec3};
+use crate::subdivision::numbering::child_count;
+use crate::subdivision::{RefinedFaces, RefinedMesh, Samples, refine};
+
+/// Faces of the limit meshes that volume and extent are taken from, at least: below it, one more
+/// level costs less than anybody notices.
+const BODY_FACES: usize = 50_000;
+
+/// Least and most levels of the finer limit mesh.
+const BODY_LEVELS: std::ops::RangeInclusive<usize> = 2..=5;
+
+/// An open border: a closed walk along border edges.
+#[derive(Debug, Clone, PartialEq, serde::Serialize)]
+pub struct BorderLoop {
+    /// Number of edges. Only an even loop can be filled with quads alone (common practice, no
+    /// published source).
+    pub edges: usize,
+    /// One vertex of the loop, from 0 (files and messages count from 1).
+    pub first_vertex: usize,
+}
+
+/// Figures of the whole body.
+#[derive(Debug, Clone, PartialEq)]
+pub struct BodyFigures {
+    /// Numbers of triangles, quads and faces of more sides.
+    pub triangles: usize,
+    /// See `triangles`.
+    pub quads: usize,
+    /// See `triangles`.
+    pub ngons: usize,
+    /// Number of interior vertices by valence, for valences other than 4, rising.
+    pub poles: Vec<(usize, usize)>,
+    /// Shells: sets of faces joined by vertices.
+    pub shells: usize,
+    /// Open borders.
+    pub borders: Vec<BorderLoop>,
+    /// Extents of the cage along x, y and z, in file units.
+    pub cage_extent: Vec3,
+    /// Extents of the limit surface, in file units.
+    pub limit_extent: Vec3,
+    /// Volumes inside cage and limit surface in cubic file units; `None` with open borders.
+    pub volumes: Option<(f64, f64)>,
+}
+
+impl BodyFigures {
+    /// Takes the figures.
+    pub fn new(context: &MeasureContext) -> Self {
+        let topology = context.topology();
+        let sides = |wanted: fn(usize) -> bool| {
+            (0..topology.face_count())
+                .filter(|&f| wanted(topology.face_size(f)))
+                .count()
+        };
+        let level = BODY_LEVELS
+            .clone()
+            .find(|&l| child_count(topology.corner_count(), l) >= BODY_FACES)
+            .unwrap_or(*BODY_LEVELS.end());
+        let limit = refine(context.surface, level, Samples::Limit);
+        let scale = context.scale();
+        let used = (0..topology.vertex_count()).filter(|&v| !topology.is_unreferenced(v));
+        let cage = used.map(|v| context.positions()[v] * scale);
+        let first_inner = topology.vertex_count();
+        let on_limit = context.limit.vertices.iter().enumerate();
+        let on_limit = on_limit
+            .filter(|(v, _)| !topology.is_unreferenced(*v))
+            .map(|(_, s)| s.position * scale);
+        let frame = context.surface.control().frame();
+        let inner = limit.positions[first_inner..]
+            .iter()
+            .map(|&p| Vec3::from(p) - frame.centre);
+        Self {
+            triangles: sides(|n| n <= 3),
+            quads: sides(|n| n == 4),
+            ngons: sides(|n| n > 4),
+            poles: poles(context),
+            shells: shells(topology),
+            borders: border_loops(topology),
+            cage_extent: extent(cage),
+            limit_extent: extent(on_limit.chain(inner)),
+            volumes: is_closed(topology).then(|| {
+                let coarse = refine(context.surface, level - 1, Samples::Limit);
+                volumes(context, [&coarse, &limit])
+            }),
+        }
+    }
+}
+
+fn is_closed(topology: &Topology) -> bool {
+    (0..topology.edge_count()).all(|e| topology.edge_kind(e) == EdgeKind::Interior)
+}
+
+fn extent(points: impl Iterator<Item = Vec3>) -> Vec3 {
+    let empty = (Vec3::repeat(f64::INFINITY), Vec3::repeat(f64::NEG_INFINITY));
+    let (low, high) = points.fold(empty, |(low, high), p| (low.inf(&p), high.sup(&p)));
+    if low.x > high.x {
+        return Vec3::zeros();
+    }
+    high - low
+}
+
+/// Volumes inside cage and limit surface, in file units cubed: the divergence theorem over the
+/// faces, each taken as the fan of triangles about its centre.
+///
+/// The volume inside a mesh of points of the limit surface differs from the surface's by a part
+/// that falls to a quarter from level to level; two levels together cancel it (Richardson 1911).
+fn volumes(context: &MeasureContext, limit: [&RefinedMesh; 2]) -> (f64, f64) {
+    let topology = context.topology();
+    let cage: f64 = (0..topology.face_count())
+        .map(|f| {
+            let corners = topology.face_corners(f);
+            let points: Vec<Vec3> = corners
+                .map(|c| context.positions()[topology.vertex(c)])
+                .collect();
+            pyramid(&points)
+        })
+        .sum();
+    let [coarse, fine] = limit.map(|mesh| refined_volume(context, mesh));
+    let limit = fine + (fine - coarse) / 3.0;
+    let unit = context.scale().powi(3);
+    (cage.abs() * unit, limit.abs() * unit)
+}
+
+fn refined_volume(context: &MeasureContext, mesh: &RefinedMesh) -> f64 {
+    let RefinedFaces::Quads(quads) = &mesh.faces else {
+        return 0.0;
+    };
+    let topology = context.topology();
+    let frame = context.surface.control().frame();
+    let children = quads.len() / topology.corner_count().max(1);
+    let at = |v: u32| frame.inward(Vec3::from(mesh.positions[v as usize]));
+    (0..topology.face_count())
+        .map(|f| {
+            let first = topology.face_corners(f).start * children;
+            let count = topology.face_size(f) * children;
+            let sign = if topology.is_flipped(f) { -1.0 } else { 1.0 };
+            let own = &quads[first..first + count];
+            sign * own.iter().map(|q| pyramid(&q.map(at))).sum::<f64>()
+        })
+        .sum()
+}
+
+/// Signed volume between the origin and a polygon.
+fn pyramid(points: &[Vec3]) -> f64 {
+    let centre = points.iter().sum::<Vec3>() / points.len() as f64;
+    let following = points.iter().cycle().skip(1);
+    points
+        .iter()
+        .zip(following)
+        .map(|(a, b)| centre.dot(&a.cross(b)) / 6.0)
+        .sum()
+}
+
+fn poles(context: &MeasureContext) -> Vec<(usize, usize)> {
+    let mut counts = std::collections::BTreeMap::new();
+    for v in 0..context.topology().vertex_count() {
+        let valence = context.spokes.of(v).len();
+        if context.spokes.is_interior(v) && valence != 4 {
+            *counts.entry(valence).or_default() += 1;
+        }
+    }
+    counts.into_iter().collect()
+}
+
+/// Number of sets of faces that hang together by vertices.
+fn shells(topology: &Topology) -> usize {
+    let mut reached = vec![false; topology.face_count()];
+    let mut stack = Vec::new();
+    let mut shells = 0;
+    let mut vertex_done = vec![false; topology.vertex_count()];
+    for seed in 0..topology.face_count() {
+        if std::mem::replace(&mut reached[seed], true) {
+            continue;
+        }
+        shells += 1;
+        stack.push(seed);
+        while let Some(f) = stack.pop() {
+            for c in topology.face_corners(f) {
+                let v = topology.vertex(c);
+                if std::mem::replace(&mut vertex_done[v], true) {
+                    continue;
+                }
+                for other in topology.corners_of(v).map(|c| topology.face_of(c)) {
+                    if !std::mem::replace(&mut reached[other], true) {
+                        stack.push(other);
+                    }
+                }
+            }
+        }
+    }
+    shells
+}
+
+/// Walks every border. From a border edge the next one is found about its end vertex, within the
+/// fan of faces, so that two borders that meet in one vertex stay apart.
+fn border_loops(topology: &Topology) -> Vec<BorderLoop> {
+    let mut done = vec![false; topology.corner_count()];
+    let is_border = |c: usize| topology.edge_kind(topology.edge(c)) == EdgeKind::Border;
+    let mut loops = Vec::new();
+    for start in 0..topology.corner_count() {
+        if done[start] || !is_border(start) {
+            continue;
+        }
+        let mut edges = 0;
+        let mut c = start;
+        while !std::mem::replace(&mut done[c], true) {
+            edges += 1;
+            let mut next = topology.next(c);
+            while let Some(twin) = topology.twin(next) {
+                next = topology.next(twin);
+            }
+            if !is_border(next) {
+                break;
+            }
+            c = next;
+        }
+        loops.push(BorderLoop {
+            edges,
+            first_vertex: topology.vertex(start),
+        });
+    }
+    loops
+}

@@ -1,0 +1,53 @@
+//! Folds: where the smoothed surface faces another way than the cage.
+
+use super::Measured;
+use super::about::{About, Unit};
+use super::context::{MeasureContext, angle_deg, largest};
+
+/// Limit normal against the cage's faces.
+pub const FOLD: About = About {
+    name: "fold",
+    tells: "how far the smoothed surface turns away from the cage's faces at the vertex",
+    formula: "largest angle between the limit normal and the normals of the faces at the vertex",
+    unit: Unit::Degrees,
+    range: "0 to 180; past 90 the surface folds over",
+    source: "angle of normals: common geometry",
+    remedy: "untangle the faces at the vertex; they overlap or run back on themselves",
+};
+
+/// Faces that the file winds against their shell.
+pub const REVERSED: About = About {
+    name: "reversed_faces",
+    tells: "how many faces at the vertex are wound against the rest of their shell",
+    formula: "count of faces that must be reversed so that every two faces that share an edge wind alike; the majority of a shell is right",
+    unit: Unit::Count,
+    range: "from 0",
+    source: "consistent winding: common practice, no published source",
+    remedy: "reverse the face",
+};
+
+/// The two measures, in the order of their columns.
+pub fn measure(context: &MeasureContext) -> Vec<Measured> {
+    let fold = context.per_vertex(|v| {
+        let normal = context.limit.vertices[v].normal;
+        largest(
+            context
+                .faces_of(v)
+                .map(|f| angle_deg(&normal, &context.face_areas[f])),
+        )
+    });
+    let reversed = context.per_vertex(|v| {
+        let reversed = |f: &usize| context.topology().is_flipped(*f);
+        context.faces_of(v).filter(reversed).count() as f64
+    });
+    vec![
+        Measured {
+            about: &FOLD,
+            values: fold,
+        },
+        Measured {
+            about: &REVERSED,
+            values: reversed,
+        },
+    ]
+}

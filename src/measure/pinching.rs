@@ -1,0 +1,128 @@
+//! Pinching: crowded loops, between which the surface turns within a short way.
+
+use super::Measured;
+use super::about::{About, Unit};
+use super::context::{MeasureContext, angle_deg, largest};
+use super::spokes::Spoke;
+
+/// Compression of the limit's parametrisation.
+pub const COMPRESSION: About = About {
+    name: "compression",
+    tells: "how much closer than its surroundings the smoothed loops lie at the vertex",
+    formula: "largest ln(median l / l) over the loops straight through the vertex; l the length between limit points over the shorter of the two edges at the vertex, the median over the edges up to three steps either way",
+    unit: Unit::Ratio,
+    range: "from 0 (even); ln 2 = 0.69 where a strip is half as wide as those about it",
+    source: "this program's; crowded loops pinch: common practice, no published source",
+    remedy: "slide the crowded loop away, or let the widths grade over several strips",
+};
+
+/// Extra turning of the normal within the crowded strip.
+pub const PINCH: About = About {
+    name: "pinch_swing",
+    tells: "how many degrees more the surface turns over the crowded strip than over a strip of like width nearby",
+    formula: "largest over the edges of the loops straight through the vertex: angle between the limit normals at the edge's ends, minus its length times the median angle per length of the loop's edges up to three steps either way",
+    unit: Unit::Degrees,
+    range: "from 0 (turns as the surroundings do)",
+    source: "this program's; crowded loops pinch: common practice, no published source",
+    remedy: "slide the crowded loop away; where it holds an edge on purpose let it run all along the edge",
+};
+
+/// Steps that a loop is followed either way.
+const REACH: usize = 3;
+
+/// The two measures, in the order of their columns.
+pub fn measure(context: &MeasureContext) -> Vec<Measured> {
+    let compression = context
+        .per_vertex(|v| largest(loops_through(context, v).filter_map(|edges| edges.compression())));
+    let pinch = context
+        .per_vertex(|v| largest(loops_through(context, v).filter_map(|edges| edges.extra_turn())));
+    vec![
+        Measured {
+            about: &COMPRESSION,
+            values: compression,
+        },
+        Measured {
+            about: &PINCH,
+            values: pinch,
+        },
+    ]
+}
+
+/// The limit edges of a loop about a vertex: length and turn of each, those at the vertex first.
+struct LoopEdges {
+    lengths: [f64; 2 * REACH],
+    turns: [f64; 2 * REACH],
+    count: usize,
+}
+
+impl LoopEdges {
+    fn compression(&self) -> Option<f64> {
+        let median = median(&self.lengths[..self.count])?;
+        let l = self.lengths[0].min(self.lengths[1]);
+        (median > 0.0 && l > 0.0).then(|| (median / l).ln().max(0.0))
+    }
+
+    fn extra_turn(&self) -> Option<f64> {
+        let mut density = [0.0; 2 * REACH];
+        for (i, d) in density.iter_mut().enumerate().take(self.count) {
+            *d = self.turns[i] / self.lengths[i];
+        }
+        let usual = median(&density[..self.count])?;
+        let extra = |i: usize| self.turns[i] - usual * self.lengths[i];
+        let most = extra(0).max(extra(1));
+        most.is_finite().then(|| most.max(0.0))
+    }
+}
+
+fn loops_through<'a>(
+    context: &'a MeasureContext,
+    v: usize,
+) -> impl Iterator<Item = LoopEdges> + 'a {
+    let spokes = context.spokes.of(v);
+    spokes.iter().enumerate().filter_map(move |(j, &spoke)| {
+        let opposite = context.spokes.opposite(v, j)?;
+        (spoke.edge < opposite.edge).then(|| walk(context, v, [spoke, opposite]))
+    })
+}
+
+fn walk(context: &MeasureContext, v: usize, ways: [Spoke; 2]) -> LoopEdges {
+    let mut edges = LoopEdges {
+        lengths: [0.0; 2 * REACH],
+        turns: [0.0; 2 * REACH],
+        count: 0,
+    };
+    let mut at = [(v, Some(ways[0])), (v, Some(ways[1]))];
+    for _ in 0..REACH {
+        for (from, way) in &mut at {
+            let Some(spoke) = *way else { continue };
+            let (a, b) = (
+                context.limit.vertices[*from],
+                context.limit.vertices[spoke.vertex as usize],
+            );
+            edges.lengths[edges.count] = (b.position - a.position).norm();
+            edges.turns[edges.count] = angle_deg(&a.normal, &b.normal);
+            edges.count += 1;
+            *from = spoke.vertex as usize;
+            *way = context.spokes.straight_on(spoke);
+        }
+    }
+    edges
+}
+
+/// The median, undefined values left out.
+fn median(values: &[f64]) -> Option<f64> {
+    let mut sorted = [0.0; 2 * REACH];
+    let mut n = 0;
+    for &x in values.iter().filter(|x| x.is_finite()) {
+        sorted[n] = x;
+        n += 1;
+    }
+    let sorted = &mut sorted[..n];
+    sorted.sort_by(f64::total_cmp);
+    let upper = *sorted.get(n / 2)?;
+    Some(if n % 2 == 1 {
+        upper
+    } else {
+        (upper + sorted[n / 2 - 1]) / 2.0
+    })
+}

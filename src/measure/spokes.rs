@@ -1,0 +1,107 @@
+//! The edges at every vertex, in flat arrays, and the way straight on along a loop.
+
+use crate::mesh::Topology;
+
+/// An edge seen from one of its vertices.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Spoke {
+    /// The edge.
+    pub edge: u32,
+    /// The vertex at its other end.
+    pub vertex: u32,
+}
+
+/// The spokes of all vertices, counter-clockwise about each; of a non-manifold vertex, fan by fan.
+#[derive(Debug, Clone)]
+pub struct Spokes {
+    starts: Vec<u32>,
+    spokes: Vec<Spoke>,
+    /// Whether a loop may run straight on through the vertex: it is manifold.
+    passable: Vec<bool>,
+    closed: Vec<bool>,
+}
+
+impl Spokes {
+    /// Gathers the spokes.
+    pub fn new(topology: &Topology) -> Self {
+        let mut gathered = Self {
+            starts: vec![0],
+            spokes: Vec::with_capacity(2 * topology.edge_count()),
+            passable: Vec::with_capacity(topology.vertex_count()),
+            closed: Vec::with_capacity(topology.vertex_count()),
+        };
+        for v in 0..topology.vertex_count() {
+            for fan in topology.fans(v) {
+                let spoke = |edge: usize, vertex: usize| Spoke {
+                    edge: edge as u32,
+                    vertex: vertex as u32,
+                };
+                gathered.spokes.extend(fan.iter().map(|&c| {
+                    let c = c as usize;
+                    spoke(topology.edge(c), topology.vertex(topology.next(c)))
+                }));
+                let last = topology.previous(fan[fan.len() - 1] as usize);
+                if !topology.fan_is_closed(fan[0] as usize) {
+                    gathered
+                        .spokes
+                        .push(spoke(topology.edge(last), topology.vertex(last)));
+                }
+            }
+            gathered.starts.push(gathered.spokes.len() as u32);
+            gathered.passable.push(topology.is_manifold(v));
+            gathered.closed.push(topology.is_interior(v));
+        }
+        gathered
+    }
+
+    /// The spokes of vertex `v`.
+    pub fn of(&self, v: usize) -> &[Spoke] {
+        &self.spokes[self.starts[v] as usize..self.starts[v + 1] as usize]
+    }
+
+    /// Whether vertex `v` is manifold.
+    pub fn is_manifold(&self, v: usize) -> bool {
+        self.passable[v]
+    }
+
+    /// Whether vertex `v` is manifold and ringed by faces all round.
+    pub fn is_interior(&self, v: usize) -> bool {
+        self.closed[v]
+    }
+
+    /// The way straight on after arriving along a spoke: the edge opposite at an interior vertex
+    /// of valence 4, the other border edge at a border vertex of two faces.
+    pub fn straight_on(&self, arrived: Spoke) -> Option<Spoke> {
+        let v = arrived.vertex as usize;
+        let spokes = self.of(v);
+        if spokes.len() > 4 {
+            return None;
+        }
+        let at = spokes.iter().position(|s| s.edge == arrived.edge)?;
+        self.opposite(v, at)
+    }
+
+    /// The next border edge after arriving along one, at a manifold border vertex.
+    pub fn border_on(&self, arrived: Spoke) -> Option<Spoke> {
+        let v = arrived.vertex as usize;
+        let (first, last) = (self.of(v).first()?, self.of(v).last()?);
+        if !self.passable[v] || self.closed[v] {
+            return None;
+        }
+        if first.edge == arrived.edge {
+            Some(*last)
+        } else {
+            (last.edge == arrived.edge).then_some(*first)
+        }
+    }
+
+    /// The spoke opposite to spoke `j` of vertex `v`, if a loop runs straight through it.
+    pub fn opposite(&self, v: usize, j: usize) -> Option<Spoke> {
+        let spokes = self.of(v);
+        match (self.passable[v], self.closed[v], spokes.len(), j) {
+            (true, true, 4, _) => Some(spokes[(j + 2) % 4]),
+            (true, false, 3, 0 | 2) => Some(spokes[2 - j]),
+            _ => None,
+        }
+    }
+}

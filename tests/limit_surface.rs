@@ -1,0 +1,251 @@
+//! The limit surface against closed forms, invariants and published eigenvalues.
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+
+mod support;
+
+use approx::assert_relative_eq;
+use cagewise::measure::curvature::principal_curvatures;
+use cagewise::measure::poles::saddle_growth;
+use cagewise::mesh::{PolygonMesh, Vec3};
+use cagewise::subdivision::evaluate::evaluate;
+use cagewise::subdivision::masks;
+use cagewise::subdivision::ring::Ring;
+use cagewise::subdivision::{RefinedMesh, Samples, refine};
+use nalgebra::{DMatrix, Matrix3};
+use support::cages::{cube, height_grid, random_cage, torus};
+use support::naive::NaiveMesh;
+use support::{match_by_position, surface_of};
+
+/// The one-ring matrix of an interior smooth vertex of valence `n`, column by column from the
+/// program's own refinement of unit rings: vertex, spokes, diagonals.
+fn ring_matrix(n: usize) -> DMatrix<f64> {
+    let size = 2 * n + 1;
+    let mut matrix = DMatrix::zeros(size, size);
+    for column in 0..size {
+        let unit = |i: usize| Vec3::new(f64::from(u8::from(i == column)), 0.0, 0.0);
+        let mut ring = Ring {
+            center: unit(0),
+            ..Ring::default()
+        };
+        ring.spokes.extend((1..=n).map(unit));
+        ring.diagonals.extend((n + 1..size).map(unit));
+        let refined = ring.refined();
+        let values = std::iter::once(&refined.center)
+            .chain(&refined.spokes)
+            .chain(&refined.diagonals);
+        for (row, p) in values.enumerate() {
+            matrix[(row, column)] = p.x;
+        }
+    }
+    matrix
+}
+
+/// Source: `reference-data/eigenvalues.csv` (closed forms of Ball & Storry 1988 and Peters & Reif
+/// 2008, confirmed there by an eigen-decomposition), and here by the program's own matrix.
+#[test]
+fn eigenvalues_by_valence_are_the_published_ones_and_the_ring_matrix_s_own() {
+    let path = concat!(
+        env!("CARGO_MANIFEST_DIR"),
+        "/reference-data/eigenvalues.csv"
+    );
+    let mut reader = csv::ReaderBuilder::new()
+        .comment(Some(b'#'))
+        .from_path(path)
+        .unwrap();
+    let headers = reader.headers().unwrap().clone();
+    let column = |name: &str| headers.iter().position(|h| h == name).unwrap();
+    let [valence, lambda, saddle] = ["valence", "lambda", "saddle_ratio"].map(column);
+    let mut rows = 0;
+    for record in reader.records() {
+        let record = record.unwrap();
+        let n: usize = record[valence].parse().unwrap();
+        let published: f64 = record[lambda].parse().unwrap();
+        assert_relative_eq!(
+            masks::subdominant_eigenvalue(n),
+            published,
+            max_relative = 1e-9
+        );
+        let growth: f64 = record[saddle].parse().unwrap();
+        assert_relative_eq!(saddle_growth(n), growth, max_relative = 1e-6);
+        let mut own: Vec<f64> = ring_matrix(n)
+            .complex_eigenvalues()
+            .iter()
+            .map(|z| z.re)
+            .collect();
+        own.sort_by(|a, b| b.total_cmp(a));
+        assert_relative_eq!(own[0], 1.0, max_relative = 1e-12);
+        assert_relative_eq!(own[1], published, max_relative = 1e-7);
+        assert_relative_eq!(own[2], published, max_relative = 1e-7);
+        rows += 1;
+    }
+    assert!(rows >= 10);
+}
+
+/// The limit position mask is the left eigenvector of eigenvalue 1.
+#[test]
+fn limit_weights_are_a_left_eigenvector_of_the_ring_matrix() {
+    for n in 2..=16 {
+        let w = masks::smooth_limit_position(n);
+        let row = DMatrix::from_fn(1, 2 * n + 1, |_, i| match i {
+            0 => w.center,
+            i if i <= n => w.spoke,
+            _ => w.diagonal,
+        });
+        let moved = &row * ring_matrix(n);
+        assert!((moved - row).amax() < 1e-15, "valence {n}");
+    }
+}
+
+/// A quadratic is reproduced by uniform cubic B-splines: with control heights (a x² + b y²) on the
+/// unit grid the surface is a x² + b y² + (a + b)/3, whose curvatures are known.
+#[test]
+fn a_grid_sampled_from_a_paraboloid_gives_its_curvatures_exactly() {
+    for (a, b) in [(0.1, 0.1), (0.2, -0.15), (0.0, 0.3), (-0.05, -0.4)] {
+        let surface = surface_of(&height_grid(6, 6, |x, y| a * x * x + b * y * y));
+        let frame = surface.control().frame();
+        for (i, j, u, v) in [(2, 2, 0.3, 0.9), (3, 2, 0.0, 0.5), (2, 3, 0.77, 0.12)] {
+            let face = j * 6 + i;
+            let corner = surface.control().topology().face_corners(face).start;
+            // A quarter face has half the parameter length of its face.
+            let quad = surface.corner_quad(corner, 3, 0);
+            let d = evaluate(&quad, u, v).unwrap();
+            let p = frame.outward(d.position);
+            let (x, y) = (i as f64 + u / 2.0, j as f64 + v / 2.0);
+            assert_relative_eq!(p.z, a * x * x + b * y * y + (a + b) / 3.0, epsilon = 1e-13);
+            let [k1, k2] = principal_curvatures(&d).unwrap();
+            let (fx, fy) = (2.0 * a * x, 2.0 * b * y);
+            let w = 1.0 + fx * fx + fy * fy;
+            // Normals point up, so a bowl that opens upward (a, b > 0) is concave: negative.
+            let gauss = 4.0 * a * b / (w * w);
+            let mean =
+                -((1.0 + fy * fy) * 2.0 * a + (1.0 + fx * fx) * 2.0 * b) / (2.0 * w.powf(1.5));
+            let unit = frame.scale;
+            assert_relative_eq!(k1 * k2 / (unit * unit), gauss, epsilon = 1e-12);
+            assert_relative_eq!((k1 + k2) / 2.0 / unit, mean, epsilon = 1e-12);
+        }
+    }
+}
+
+#[test]
+fn a_convex_form_with_outward_normals_has_positive_curvatures() {
+    let surface = surface_of(&cube());
+    for c in 0..24 {
+        let d = evaluate(&surface.corner_quad(c, 2, 0), 0.4, 0.6).unwrap();
+        let [k1, k2] = principal_curvatures(&d).unwrap();
+        assert!(k1 >= k2 && k2 > 0.0);
+    }
+}
+
+#[test]
+fn derivatives_of_the_evaluated_surface_are_those_of_its_positions() {
+    const STEP: f64 = 1e-5;
+    for seed in 0..6 {
+        let surface = surface_of(&random_cage(seed));
+        for c in (0..surface.control().topology().corner_count()).step_by(7) {
+            let quad = surface.corner_quad(c, 12, 0);
+            let at = |u: f64, v: f64| evaluate(&quad, u, v).unwrap();
+            let (u, v) = (0.37, 0.61);
+            let d = at(u, v);
+            let numeric = [
+                (at(u + STEP, v).position - at(u - STEP, v).position) / (2.0 * STEP),
+                (at(u, v + STEP).position - at(u, v - STEP).position) / (2.0 * STEP),
+            ];
+            let second = [
+                (at(u + STEP, v).first[0] - at(u - STEP, v).first[0]) / (2.0 * STEP),
+                (at(u, v + STEP).first[0] - at(u, v - STEP).first[0]) / (2.0 * STEP),
+                (at(u, v + STEP).first[1] - at(u, v - STEP).first[1]) / (2.0 * STEP),
+            ];
+            for (exact, numeric) in d.first.iter().zip(numeric) {
+                assert!((exact - numeric).norm() < 1e-8, "seed {seed}, corner {c}");
+            }
+            for (exact, numeric) in d.second.iter().zip(second) {
+                assert!((exact - numeric).norm() < 1e-7, "seed {seed}, corner {c}");
+            }
+        }
+    }
+}
+
+fn points(mesh: &RefinedMesh) -> Vec<Vec3> {
+    mesh.positions.iter().map(|&p| Vec3::from(p)).collect()
+}
+
+#[test]
+fn subdivision_commutes_with_affine_maps() {
+    let shear = Matrix3::new(1.3, 0.4, -0.2, 0.1, 0.7, 0.5, -0.3, 0.2, 1.1);
+    let shift = Vec3::new(5.0, -3.0, 2.0);
+    for seed in 0..8 {
+        let mesh = random_cage(seed);
+        let mapped = mesh.positions().iter().map(|p| shear * p + shift).collect();
+        let mapped = PolygonMesh::new(
+            mapped,
+            mesh.face_starts().to_vec(),
+            mesh.corner_vertices().to_vec(),
+        )
+        .unwrap();
+        for samples in [Samples::Refined, Samples::Limit] {
+            let plain = refine(&surface_of(&mesh), 2, samples);
+            let found = refine(&surface_of(&mapped), 2, samples);
+            for (p, q) in points(&plain).iter().zip(points(&found)) {
+                assert!((shear * p + shift - q).norm() < 1e-13);
+            }
+        }
+    }
+}
+
+/// Refined points approach the limit like 1/4 per level, since what is left of a control point's
+/// distance to the surface is a second difference.
+#[test]
+fn refined_meshes_converge_to_the_limit_with_order_two() {
+    let surface = surface_of(&torus(8, 6, 2.0, 0.7));
+    let distance = |level: usize| {
+        let refined = points(&refine(&surface, level, Samples::Refined));
+        let limit = points(&refine(&surface, level, Samples::Limit));
+        let off = refined.iter().zip(&limit).map(|(a, b)| (a - b).norm());
+        off.fold(0.0, f64::max)
+    };
+    let distances: Vec<f64> = (1..=5).map(distance).collect();
+    for pair in distances.windows(2) {
+        let ratio = pair[0] / pair[1];
+        assert!((3.6..4.2).contains(&ratio), "{distances:?}");
+    }
+}
+
+/// A fan of `n` triangles about a raised apex, and a raised n-gon inside a ring of quads: beyond a
+/// certain valence quads carry a window of the ring only, which must change nothing.
+#[test]
+fn poles_and_faces_of_very_high_valence_refine_like_any_other() {
+    for n in [20, 31, 60] {
+        let turn = |i: usize| i as f64 / n as f64 * std::f64::consts::TAU;
+        let on = |i: usize, r: f64, z: f64| {
+            Vec3::new(
+                r * turn(i).cos(),
+                r * turn(i).sin(),
+                z + 0.1 * (3.0 * turn(i)).sin(),
+            )
+        };
+        let mut positions = vec![Vec3::new(0.1, 0.05, 0.8)];
+        positions.extend((0..n).map(|i| on(i, 1.0, 0.3)));
+        positions.extend((0..n).map(|i| on(i, 1.4, -0.5)));
+        let ring = |i: usize, k: usize| (1 + k * n + i % n) as u32;
+        let mut faces: Vec<Vec<u32>> = (0..n)
+            .map(|i| vec![ring(i, 0), ring(i, 1), ring(i + 1, 1), ring(i + 1, 0)])
+            .collect();
+        faces.extend((0..n).map(|i| vec![0, ring(i, 0), ring(i + 1, 0)]));
+        faces.push((0..n).rev().map(|i| ring(i, 1)).collect());
+        let mesh = PolygonMesh::from_faces(positions, &faces).unwrap();
+        let mut naive = NaiveMesh {
+            positions: mesh.positions().to_vec(),
+            faces: mesh
+                .faces()
+                .map(|f| f.iter().map(|&v| v as usize).collect())
+                .collect(),
+            ..NaiveMesh::default()
+        };
+        for level in 1..=4 {
+            naive = naive.refined();
+            let refined = points(&refine(&surface_of(&mesh), level, Samples::Refined));
+            let worst = match_by_position(&refined, &naive.positions, 1e-4);
+            assert!(worst < 1e-13, "valence {n}, level {level}: {worst}");
+        }
+    }
+}
