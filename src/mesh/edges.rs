@@ -73,6 +73,20 @@ impl EdgeTable {
         (table, corner_edges)
     }
 
+    /// Makes room for `count` edges.
+    pub fn reserve(&mut self, count: usize) {
+        self.vertices.reserve(count);
+        self.first_corners.reserve(count);
+        self.uses.reserve(count);
+    }
+
+    /// Gives back what was reserved in vain.
+    pub fn shrink_to_fit(&mut self) {
+        self.vertices.shrink_to_fit();
+        self.first_corners.shrink_to_fit();
+        self.uses.shrink_to_fit();
+    }
+
     fn push(&mut self, run: &[(u32, u32)], spans: &[[u32; 2]]) {
         let e = self.vertices.len() as u32;
         for &(_, c) in run {

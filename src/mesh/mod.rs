@@ -3,6 +3,7 @@
 mod cage;
 mod edges;
 mod hygiene;
+mod oriented;
 mod polygon_mesh;
 mod topology;
 mod winding;

@@ -8,9 +8,16 @@
 //! a reversed face is a fault of shading, not a hole in the surface. Corner `c` therefore belongs
 //! to the *unified* winding; [`Topology::file_corner`] leads back to the file's.
 
+use rayon::prelude::*;
+
 use super::edges::EdgeTable;
+use super::oriented::OrientedEdges;
 use super::polygon_mesh::{NONE, PolygonMesh};
 use super::winding;
+
+/// Elements that one task of the parallel loops takes on: enough that handing out work costs
+/// nothing beside it.
+pub(super) const TASK_LENGTH: usize = 1024;
 
 /// Adjacency of a polygon mesh in flat arrays. All indices count from 0.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -23,6 +30,8 @@ pub struct Topology {
     corner_edges: Vec<u32>,
     corner_twins: Vec<u32>,
     edges: EdgeTable,
+    /// Whether no edge is non-manifold, so that nobody needs to look.
+    all_manifold_edges: bool,
     fan_starts: Vec<u32>,
     fan_corners: Vec<u32>,
     vertex_fans: Vec<u32>,
@@ -43,38 +52,76 @@ impl Topology {
     /// Builds the adjacency of `mesh`, in time linear in its corners (sorting within a vertex's
     /// own edges aside).
     pub fn new(mesh: &PolygonMesh) -> Self {
-        let edges = EdgeTable::new(mesh);
-        let flipped = winding::unify(mesh, &edges);
-        Self::of_wound(mesh, edges, flipped)
+        Self::of_oriented(mesh).unwrap_or_else(|| Self::of_any(mesh))
+    }
+
+    /// The adjacency of a mesh whose edges all have one face or two that are wound alike: by far
+    /// the most meshes. No edge needs sorting and no face reversing. `None` for any other mesh.
+    fn of_oriented(mesh: &PolygonMesh) -> Option<Self> {
+        let OrientedEdges {
+            table,
+            corner_edges,
+            corner_twins,
+        } = OrientedEdges::new(mesh)?;
+        Some(Self::assemble(
+            mesh,
+            vec![false; mesh.face_count()],
+            mesh.corner_vertices().to_vec(),
+            corner_edges,
+            corner_twins,
+            table,
+        ))
+    }
+
+    /// The adjacency of any mesh.
+    fn of_any(mesh: &PolygonMesh) -> Self {
+        let raw = EdgeTable::new(mesh);
+        let flipped = winding::unify(mesh, &raw);
+        Self::of_wound(mesh, raw, flipped)
     }
 
     /// Builds the adjacency of a mesh whose faces are wound alike already as far as they can be:
     /// none is flipped, and faces in conflict are not joined.
     pub fn keeping_winding(mesh: &PolygonMesh) -> Self {
-        Self::of_wound(mesh, EdgeTable::new(mesh), vec![false; mesh.face_count()])
+        Self::of_oriented(mesh).unwrap_or_else(|| {
+            Self::of_wound(mesh, EdgeTable::new(mesh), vec![false; mesh.face_count()])
+        })
     }
 
     fn of_wound(mesh: &PolygonMesh, raw: EdgeTable, flipped: Vec<bool>) -> Self {
         let corner_vertices = winding::apply(mesh, &flipped, mesh.corner_vertices(), 0);
         let raw_edges = winding::apply(mesh, &flipped, raw.corner_edges(), 1);
         let (edges, corner_edges) = raw.renumbered_by_first_use(&raw_edges, &corner_vertices, mesh);
-        let corner_faces = (0..mesh.face_count())
-            .flat_map(|f| std::iter::repeat_n(f as u32, mesh.face_corners(f).len()))
-            .collect();
-        let corner_twins = pair_twins(&edges, &corner_edges, &corner_vertices);
+        let twins = pair_twins(&edges, &corner_edges, &corner_vertices);
+        Self::assemble(mesh, flipped, corner_vertices, corner_edges, twins, edges)
+    }
+
+    fn assemble(
+        mesh: &PolygonMesh,
+        flipped: Vec<bool>,
+        corner_vertices: Vec<u32>,
+        corner_edges: Vec<u32>,
+        corner_twins: Vec<u32>,
+        edges: EdgeTable,
+    ) -> Self {
         let mut topology = Self {
             vertex_count: mesh.vertex_count(),
             face_starts: mesh.face_starts().to_vec(),
             flipped,
             corner_vertices,
-            corner_faces,
+            corner_faces: corner_faces(mesh),
             corner_edges,
             corner_twins,
             edges,
+            all_manifold_edges: false,
             fan_starts: Vec::new(),
             fan_corners: Vec::new(),
             vertex_fans: Vec::new(),
         };
+        topology.all_manifold_edges = (0..topology.edge_count())
+            .into_par_iter()
+            .with_min_len(TASK_LENGTH)
+            .all(|e| topology.edge_kind(e) != EdgeKind::NonManifold);
         topology.order_fans();
         topology
     }
@@ -249,13 +296,13 @@ impl Topology {
     /// Whether the faces about vertex `v` form one fan, closed or from border to border.
     /// Unreferenced vertices count as manifold.
     pub fn is_manifold(&self, v: usize) -> bool {
+        let beside_manifold_edges = |c: usize| {
+            [c, self.previous(c)]
+                .iter()
+                .all(|&c| self.edge_kind(self.edge(c)) != EdgeKind::NonManifold)
+        };
         self.fans(v).len() <= 1
-            && self.corners_of(v).all(|c| {
-                let arriving = self.edge(self.previous(c));
-                [self.edge(c), arriving]
-                    .iter()
-                    .all(|&e| self.edge_kind(e) != EdgeKind::NonManifold)
-            })
+            && (self.all_manifold_edges || self.corners_of(v).all(beside_manifold_edges))
     }
 
     /// Whether no face uses vertex `v`.
@@ -292,39 +339,67 @@ impl Topology {
         })
     }
 
-    /// Sorts the corners about each vertex into fans.
+    /// Sorts the corners about each vertex into fans. A vertex's corners are its own alone, so that
+    /// runs of vertices are sorted in parallel.
     fn order_fans(&mut self) {
         let starts = bucket_starts(self.vertex_count, &self.corner_vertices);
-        let mut fill = starts.clone();
-        let mut at_vertex = vec![0u32; self.corner_count()];
-        for (c, &v) in self.corner_vertices.iter().enumerate() {
-            at_vertex[fill[v as usize] as usize] = c as u32;
-            fill[v as usize] += 1;
+        let mut at_vertex = buckets(&starts, &self.corner_vertices);
+        let mut tasks = Vec::new();
+        let mut rest = &mut at_vertex[..];
+        for first in (0..self.vertex_count).step_by(TASK_LENGTH) {
+            let end = (first + TASK_LENGTH).min(self.vertex_count);
+            let (own, after) = rest.split_at_mut((starts[end] - starts[first]) as usize);
+            rest = after;
+            tasks.push((&starts[first..=end], own));
         }
-        let mut seen = vec![false; self.corner_count()];
+        let runs: Vec<FanRun> = tasks
+            .into_par_iter()
+            .map(|(starts, corners)| self.order_fans_of(starts, corners))
+            .collect();
         let mut fan_starts = vec![0u32];
-        let mut fan_corners = Vec::with_capacity(self.corner_count());
         let mut vertex_fans = vec![0u32];
-        for v in 0..self.vertex_count {
-            let corners = &at_vertex[starts[v] as usize..starts[v + 1] as usize];
-            for &c in corners {
-                if seen[c as usize] {
-                    continue;
-                }
-                let first = self.fan_start(c as usize);
-                let mut at = Some(first);
-                while let Some(c) = at.filter(|&c| !seen[c]) {
-                    seen[c] = true;
-                    fan_corners.push(c as u32);
-                    at = self.counter_clockwise(c);
-                }
-                fan_starts.push(fan_corners.len() as u32);
-            }
-            vertex_fans.push(fan_starts.len() as u32 - 1);
+        for run in runs {
+            let fans = fan_starts.len() as u32 - 1;
+            vertex_fans.extend(run.vertex_fan_ends.iter().map(|end| fans + end));
+            fan_starts.extend(run.fan_ends);
         }
         self.fan_starts = fan_starts;
-        self.fan_corners = fan_corners;
+        self.fan_corners = at_vertex;
         self.vertex_fans = vertex_fans;
+    }
+
+    /// Sorts the corners of a run of vertices, given by ascending number, into fans; `starts` says
+    /// where each vertex's begin among all corners.
+    fn order_fans_of(&self, starts: &[u32], corners: &mut [u32]) -> FanRun {
+        let mut run = FanRun::default();
+        let mut done = 0;
+        let mut own = Vec::new();
+        let mut seen = Vec::new();
+        for bounds in starts.windows(2) {
+            let end = done + (bounds[1] - bounds[0]) as usize;
+            own.clear();
+            own.extend_from_slice(&corners[done..end]);
+            seen.clear();
+            seen.resize(own.len(), false);
+            for i in 0..own.len() {
+                if seen[i] {
+                    continue;
+                }
+                let first = self.fan_start(own[i] as usize);
+                let mut at = Some(first);
+                while let Some(c) = at {
+                    if let Ok(place) = own.binary_search(&(c as u32)) {
+                        seen[place] = true;
+                    }
+                    corners[done] = c as u32;
+                    done += 1;
+                    at = self.counter_clockwise(c).filter(|&next| next != first);
+                }
+                run.fan_ends.push(starts[0] + done as u32);
+            }
+            run.vertex_fan_ends.push(run.fan_ends.len() as u32);
+        }
+        run
     }
 
     /// The corner furthest clockwise from `c`; `c` itself if the fan is closed.
@@ -381,6 +456,36 @@ impl Topology {
     }
 }
 
+/// The fans about a run of vertices.
+#[derive(Default)]
+struct FanRun {
+    /// Where each fan ends among all corners sorted by vertex.
+    fan_ends: Vec<u32>,
+    /// Number of fans up to each vertex and its own, counted from the run's first.
+    vertex_fan_ends: Vec<u32>,
+}
+
+/// The face of every corner.
+pub(super) fn corner_faces(mesh: &PolygonMesh) -> Vec<u32> {
+    let mut faces = Vec::with_capacity(mesh.corner_count());
+    for f in 0..mesh.face_count() {
+        faces.resize(mesh.face_corners(f).end, f as u32);
+    }
+    faces
+}
+
+/// The indices of `values`, ascending within each value's bucket.
+pub(super) fn buckets(starts: &[u32], values: &[u32]) -> Vec<u32> {
+    let mut fill = starts.to_vec();
+    let mut sorted = vec![0u32; values.len()];
+    for (i, &v) in values.iter().enumerate() {
+        let slot = &mut fill[v as usize];
+        sorted[*slot as usize] = i as u32;
+        *slot += 1;
+    }
+    sorted
+}
+
 /// Start of each value's bucket when `values` (all below `count`) are sorted; `count + 1` entries.
 pub(super) fn bucket_starts(count: usize, values: &[u32]) -> Vec<u32> {
     let mut starts = vec![0u32; count + 1];
@@ -405,4 +510,52 @@ fn pair_twins(edges: &EdgeTable, corner_edges: &[u32], corner_vertices: &[u32]) 
         }
     }
     twins
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+    use super::*;
+    use crate::mesh::Vec3;
+
+    fn mesh_of(vertices: usize, faces: &[&[u32]]) -> PolygonMesh {
+        PolygonMesh::from_faces(vec![Vec3::zeros(); vertices], faces).unwrap()
+    }
+
+    #[test]
+    fn a_mesh_wound_alike_has_one_adjacency_both_ways() {
+        let meshes: [(usize, &[&[u32]]); 6] = [
+            (0, &[]),
+            (5, &[&[0, 1, 2], &[2, 1, 3]]),
+            (
+                9,
+                &[&[0, 1, 4, 3], &[1, 2, 5, 4], &[3, 4, 7, 6], &[4, 5, 8, 7]],
+            ),
+            (4, &[&[0, 1, 2], &[0, 2, 3], &[0, 3, 1], &[3, 2, 1]]),
+            // A bow-tie, and two faces that share both an edge and a far vertex.
+            (5, &[&[0, 1, 2], &[0, 3, 4]]),
+            (6, &[&[0, 1, 2, 3], &[1, 0, 4, 3, 5]]),
+        ];
+        for (vertices, faces) in meshes {
+            let mesh = mesh_of(vertices, faces);
+            let fast = Topology::of_oriented(&mesh).unwrap();
+            assert_eq!(fast.validate(), Vec::<String>::new());
+            assert_eq!(fast, Topology::of_any(&mesh), "{faces:?}");
+        }
+    }
+
+    #[test]
+    fn other_meshes_are_left_to_the_general_way() {
+        let meshes: [&[&[u32]]; 4] = [
+            &[&[0, 1, 2], &[1, 2, 3]],
+            &[&[0, 1, 2], &[1, 0, 3], &[0, 1, 4]],
+            &[&[0, 1, 1, 2]],
+            &[&[0, 1, 2], &[0, 1, 2]],
+        ];
+        for faces in meshes {
+            let mesh = mesh_of(5, faces);
+            assert_eq!(Topology::of_oriented(&mesh), None, "{faces:?}");
+            assert_eq!(Topology::new(&mesh).validate(), Vec::<String>::new());
+        }
+    }
 }

@@ -2,15 +2,14 @@
 
 use super::edges::EdgeTable;
 use super::polygon_mesh::{NONE, PolygonMesh};
+use super::topology::corner_faces;
 
 /// Says for each face whether it must be reversed so that all faces joined by two-face edges wind
 /// alike. The majority of each shell keeps its winding; a tie keeps that of the lowest face.
 /// Where a shell can't be wound alike (a Möbius strip), some edge stays in conflict.
 pub(super) fn unify(mesh: &PolygonMesh, edges: &EdgeTable) -> Vec<bool> {
     let across = second_corners(edges);
-    let corner_faces: Vec<u32> = (0..mesh.face_count())
-        .flat_map(|f| std::iter::repeat_n(f as u32, mesh.face_corners(f).len()))
-        .collect();
+    let corner_faces = corner_faces(mesh);
     let mut flipped = vec![false; mesh.face_count()];
     let mut reached = vec![false; mesh.face_count()];
     let mut shell = Vec::new();

@@ -1,5 +1,8 @@
 //! The control mesh: what subdivision needs to know of a cage.
 
+use rayon::prelude::*;
+
+use super::level_one::TASK_LENGTH;
 use super::sharpness;
 use crate::mesh::{EdgeKind, PolygonMesh, Topology, Vec3};
 
@@ -103,7 +106,12 @@ impl ControlMesh {
     ) -> Self {
         let used = (0..mesh.vertex_count()).filter(|&v| !topology.is_unreferenced(v));
         let frame = Frame::around(used.map(|v| mesh.positions()[v]));
-        let positions = mesh.positions().iter().map(|&p| frame.inward(p)).collect();
+        let positions = mesh
+            .positions()
+            .par_iter()
+            .with_min_len(TASK_LENGTH)
+            .map(|&p| frame.inward(p))
+            .collect();
         let edge_sharpness = edge_sharpness(&topology, creases);
         let vertex_sharpness = vertex_sharpness(&topology, &edge_sharpness, creases, boundary);
         Self {
@@ -143,6 +151,8 @@ impl ControlMesh {
 
 fn edge_sharpness(topology: &Topology, creases: &Creases) -> Vec<f64> {
     let mut sharpness: Vec<f64> = (0..topology.edge_count())
+        .into_par_iter()
+        .with_min_len(TASK_LENGTH)
         .map(|e| match topology.edge_kind(e) {
             EdgeKind::Interior => 0.0,
             EdgeKind::Border | EdgeKind::NonManifold => f64::INFINITY,
@@ -162,8 +172,10 @@ fn vertex_sharpness(
     boundary: BoundaryRule,
 ) -> Vec<f64> {
     let mut sharpness: Vec<f64> = (0..topology.vertex_count())
+        .into_par_iter()
+        .with_min_len(TASK_LENGTH)
         .map(|v| {
-            let single_face = topology.corners_of(v).nth(1).is_none();
+            let single_face = topology.corner_count_at(v) < 2;
             let corner = boundary == BoundaryRule::EdgeAndCorner && single_face;
             let pinned = !topology.is_manifold(v) && !is_on_chain(topology, edge_sharpness, v);
             if corner || pinned { f64::INFINITY } else { 0.0 }

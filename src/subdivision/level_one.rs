@@ -8,7 +8,7 @@ use crate::mesh::{Topology, Vec3};
 
 /// Elements that one task of the parallel loops takes on at least: below it, handing out work
 /// costs more than doing it.
-const TASK_LENGTH: usize = 1024;
+pub(super) const TASK_LENGTH: usize = 1024;
 
 /// The points of the first level of subdivision, in the control mesh's frame.
 #[derive(Debug, Clone)]
@@ -93,6 +93,9 @@ fn vertex_point(control: &ControlMesh, face_points: &[Vec3], v: usize) -> Vec3 {
     if control.vertex_sharpness()[v] > 1.0 || topology.is_unreferenced(v) {
         return own;
     }
+    if let Some(point) = smooth_vertex_point(control, face_points, v) {
+        return point;
+    }
     let spokes = || vertex_spokes(topology, v).map(|(e, w)| (control.edge_sharpness()[e], w));
     let blend = VertexBlend::new(spokes().map(|(s, _)| s), control.vertex_sharpness()[v]);
     let by_rule = |rule: VertexRule, sharp_from: f64| match rule {
@@ -117,6 +120,27 @@ fn vertex_point(control: &ControlMesh, face_points: &[Vec3], v: usize) -> Vec3 {
         return parent;
     }
     by_rule(blend.child, 1.0).lerp(&parent, blend.parent_weight)
+}
+
+/// The vertex point of an interior vertex with nothing sharp, in one pass over its corners; `None`
+/// for any other vertex.
+fn smooth_vertex_point(control: &ControlMesh, face_points: &[Vec3], v: usize) -> Option<Vec3> {
+    let topology = control.topology();
+    let fan = topology.fans(v).next()?;
+    let smooth = |c: usize| control.edge_sharpness()[topology.edge(c)] == 0.0;
+    if control.vertex_sharpness()[v] > 0.0 || !topology.fan_is_closed(fan[0] as usize) {
+        return None;
+    }
+    let mut around = Vec3::zeros();
+    for c in fan.iter().map(|&c| c as usize) {
+        if !smooth(c) {
+            return None;
+        }
+        let neighbour = topology.vertex(topology.next(c));
+        around += control.positions()[neighbour] + face_points[topology.face_of(c)];
+    }
+    let n = fan.len() as f64;
+    Some(control.positions()[v] * ((n - 2.0) / n) + around / (n * n))
 }
 
 /// The edges at a manifold vertex with the vertex at their other end, counter-clockwise.
