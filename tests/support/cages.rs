@@ -184,3 +184,47 @@ pub fn tube(around: usize, heights: &[f64]) -> PolygonMesh {
     }
     PolygonMesh::from_faces(positions, &faces).unwrap()
 }
+
+/// A torus of about 20,000 faces, a seventh of whose quads are split into triangles, some turned
+/// into fans of four triangles and some merged with the next into a hexagon: poles, triangles and
+/// n-gons everywhere.
+pub fn mixed() -> PolygonMesh {
+    let base = torus(120, 126, 2.0, 0.7);
+    let mut positions = base.positions().to_vec();
+    let mut faces: Vec<Vec<u32>> = Vec::new();
+    let quads: Vec<&[u32]> = base.faces().collect();
+    let mut at = 0;
+    while at < quads.len() {
+        let q = quads[at];
+        at += 1;
+        if at % 7 == 0 {
+            faces.push(vec![q[0], q[1], q[2]]);
+            faces.push(vec![q[0], q[2], q[3]]);
+        } else if at % 11 == 0 {
+            positions.push(q.iter().map(|&v| positions[v as usize]).sum::<Vec3>() / 4.0);
+            let apex = positions.len() as u32 - 1;
+            faces.extend((0..4).map(|k| vec![q[k], q[(k + 1) % 4], apex]));
+        } else if at % 13 == 0 && at % 126 != 0 {
+            // The next quad of the strip lies across the side from q[3] to q[2].
+            let next = quads[at];
+            at += 1;
+            faces.push(vec![q[0], q[1], q[2], next[2], next[3], q[3]]);
+        } else {
+            faces.push(q.to_vec());
+        }
+    }
+    PolygonMesh::from_faces(positions, &faces).unwrap()
+}
+
+/// The mesh as OBJ text.
+pub fn obj_text(mesh: &PolygonMesh) -> Vec<u8> {
+    let mut text = String::new();
+    for p in mesh.positions() {
+        text.push_str(&format!("v {} {} {}\n", p.x, p.y, p.z));
+    }
+    for face in mesh.faces() {
+        let corners: Vec<String> = face.iter().map(|v| (v + 1).to_string()).collect();
+        text.push_str(&format!("f {}\n", corners.join(" ")));
+    }
+    text.into_bytes()
+}
