@@ -31,8 +31,17 @@ enum Outcome {
     SomeAtFault,
 }
 
+/// Exit code of a program that is stopped by the user (128 and the number of the interrupt signal,
+/// as shells have it).
+const STOPPED: i32 = 130;
+
 /// Runs the program on its arguments.
 pub fn run() -> ExitCode {
+    // Without a handler a stop would leave temporary files; that is no reason not to work.
+    let _ = ctrlc::set_handler(|| {
+        cagewise::io::remove_open_temporaries();
+        std::process::exit(STOPPED);
+    });
     let outcome = match Arguments::try_parse() {
         Ok(arguments) => obey(arguments.command),
         Err(error) => failure::of_arguments(&error),

@@ -11,6 +11,7 @@ use tempfile::TempPath;
 use thiserror::Error;
 
 use super::quote::shown_path;
+use super::temporaries::Listed;
 
 /// Size of the buffer of each output, in bytes: large enough that the system calls don't show.
 const BUFFER_SIZE: usize = 1 << 16;
@@ -84,7 +85,9 @@ fn io_error(path: &Path) -> impl FnOnce(io::Error) -> WriteError + '_ {
 /// Folders that are missing are made, and taken away again if nothing is committed.
 ///
 /// Each rename is atomic; the set as a whole is not: a kill between two renames leaves new files
-/// beside old ones, each whole, and perhaps a temporary file named `.cagewise-*.part`.
+/// beside old ones, each whole. A program that is told to stop can take the temporary files away
+/// ([`super::remove_open_temporaries`]); one that is killed outright leaves them, named
+/// `.cagewise-*.part`.
 #[derive(Debug, Default)]
 pub struct OutputSet {
     inputs: Vec<Identity>,
@@ -97,6 +100,7 @@ pub struct OutputSet {
 struct Pending {
     target: PathBuf,
     temporary: TempPath,
+    _listed: Listed,
     finished: Arc<AtomicBool>,
 }
 
@@ -136,6 +140,7 @@ impl OutputSet {
         let finished = Arc::new(AtomicBool::new(false));
         self.pending.push(Pending {
             target: real,
+            _listed: Listed::new(&temporary),
             temporary,
             finished: Arc::clone(&finished),
         });

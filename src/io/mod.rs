@@ -8,6 +8,7 @@ pub(crate) mod lines;
 mod obj;
 pub(crate) mod quote;
 mod source;
+mod temporaries;
 
 pub use atomic::{OutputFile, OutputSet, WriteError};
 pub use creases::{
@@ -19,3 +20,4 @@ pub use obj::{
     write_obj,
 };
 pub use source::SourceFault;
+pub use temporaries::remove_open_temporaries;

@@ -162,7 +162,8 @@ impl Cells {
                     let cell = self.vertices.get(&[x + dx, y + dy, z + dz]);
                     for &w in cell.into_iter().flatten().take(CELL_MAX) {
                         let d = (context.positions()[w] - from).norm();
-                        if d <= reach && !(d >= nearest) && w != v && !share_a_face(context, v, w) {
+                        let nearer = nearest.is_nan() || d < nearest;
+                        if d <= reach && nearer && w != v && !share_a_face(context, v, w) {
                             nearest = d;
                         }
                     }

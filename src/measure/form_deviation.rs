@@ -25,6 +25,9 @@ const UNSEEN_THRESHOLD: f64 = 1.0;
 /// Vertices that a fit takes at most: about a pole of high valence the nearest rings are large.
 const POINTS_MAX: usize = 80;
 
+/// Valence up to which the ring about a neighbour is entered.
+const RING_MAX: usize = 32;
+
 /// Neighbours that a fit needs at least: with three equations each they outnumber the terms.
 const POINTS_MIN: usize = 5;
 
@@ -52,9 +55,9 @@ const TERMS: usize = 10;
 /// The measure, from [`super::loop_deviation::LOOP_DEVIATION`]. A form is fitted only where the
 /// loops see something; elsewhere its deviation counts as 0.
 pub fn measure(context: &MeasureContext, loop_deviation: &[f64]) -> Measured {
+    let seen = |v: usize| loop_deviation[v].is_nan() || loop_deviation[v] > UNSEEN_THRESHOLD;
     let from_form = context.per_vertex(|v| {
-        let seen = !(loop_deviation[v] <= UNSEEN_THRESHOLD);
-        if seen && context.limit.vertices[v].has_normal() {
+        if seen(v) && context.limit.vertices[v].has_normal() {
             form_deviation(context, v)
         } else {
             0.0
@@ -64,8 +67,7 @@ pub fn measure(context: &MeasureContext, loop_deviation: &[f64]) -> Measured {
         let neighbours = context.spokes.of(v).iter().map(|s| s.vertex as usize);
         // On top of a bump the normal is right and all those about it are wrong.
         let about = neighbours.map(|w| from_form[w]).fold(f64::NAN, f64::min);
-        let seen = !(loop_deviation[v] <= UNSEEN_THRESHOLD);
-        if seen {
+        if seen(v) {
             loop_deviation[v].min(from_form[v].max(about))
         } else {
             loop_deviation[v]
@@ -122,20 +124,25 @@ fn form_deviation(context: &MeasureContext, v: usize) -> f64 {
     angle(&points).min(angle(&far))
 }
 
-/// The vertices within two rings of `v`, with their ring; `v` itself is left out.
+/// The vertices within two rings of `v`, with their ring; `v` itself is left out. The ring about a
+/// pole of very high valence is not entered from its neighbours: from each of them it would be the
+/// whole surface.
 fn two_rings(context: &MeasureContext, v: usize) -> Vec<(usize, u8)> {
     let mut found: Vec<(usize, u8)> = Vec::with_capacity(POINTS_MAX);
     let neighbours = |v: usize| context.spokes.of(v).iter().map(|s| s.vertex as usize);
-    for w in neighbours(v).take(POINTS_MAX / 2) {
-        if w != v && !found.iter().any(|&(x, _)| x == w) {
-            found.push((w, 1));
+    let reached = |found: &mut Vec<(usize, u8)>, w: usize, ring: u8| {
+        let new = w != v && !found.iter().any(|&(x, _)| x == w);
+        if new && found.len() < POINTS_MAX {
+            found.push((w, ring));
         }
+    };
+    for w in neighbours(v).take(POINTS_MAX) {
+        reached(&mut found, w, 1);
     }
     for i in 0..found.len() {
-        for w in neighbours(found[i].0) {
-            if found.len() < POINTS_MAX && w != v && !found.iter().any(|&(x, _)| x == w) {
-                found.push((w, 2));
-            }
+        let from = found[i].0;
+        if context.spokes.of(from).len() <= RING_MAX {
+            neighbours(from).for_each(|w| reached(&mut found, w, 2));
         }
     }
     found

@@ -254,7 +254,12 @@ impl Topology {
             let [p, q] = self.edge_vertices(*e);
             (p, q) == (a, b) || (p, q) == (b, a)
         };
-        self.corners_of(a)
+        let fewer = if self.corner_count_at(a) <= self.corner_count_at(b) {
+            a
+        } else {
+            b
+        };
+        self.corners_of(fewer)
             .flat_map(|c| [self.edge(c), self.edge(self.previous(c))])
             .find(runs_along)
     }

@@ -8,7 +8,10 @@ use crate::measure::folds::REVERSED;
 use crate::measure::form_deviation::DEVIATION;
 use crate::measure::{About, about_all};
 use crate::risk::Cause;
-use crate::risk::model::SUSPECTS;
+use crate::risk::model::{
+    NEIGHBOUR_WEIGHT, REVERSED_RISK, SEAM_GAP_THRESHOLD, SEAM_RISK, SEEN_THRESHOLD, SUSPECTS,
+};
+use crate::risk::repetition::LEFT_BY_PLACES;
 
 /// Columns of the text.
 const WIDTH: usize = 80;
@@ -18,6 +21,10 @@ const INDENT: usize = 14;
 
 /// Column at which the list says what a name stands for.
 const LIST_INDENT: usize = 20;
+
+/// Where the formulas of risk and causes come from.
+const SOURCE: &str = "this program's, first version: levels set by hand on drawn forms; what is seen: \
+                      common practice, no published source";
 
 /// The name by which the risk itself is explained.
 const RISK: &str = "risk";
@@ -78,9 +85,16 @@ fn push_risk(text: &mut String) {
     );
     push(
         text,
-        "made of",
-        "the largest of the parts of its causes, the risk_ columns; see 'deviation' and the causes",
+        "formula",
+        &format!(
+            "the largest of the parts of its causes, the risk_ columns; but for border and fold that \
+             is d² / (d² + {SEEN_THRESHOLD}²), d the deviation in degrees times what is left of it \
+             where the form repeats the place elsewhere ({} for 1, 2, 3, 4 and more places)",
+            LEFT_BY_PLACES.map(|left| left.to_string()).join(", ")
+        ),
     );
+    push(text, "source", SOURCE);
+    push(text, "what to do", "see the vertex's cause");
 }
 
 /// What a cause means, in one line.
@@ -110,15 +124,41 @@ fn evidence(cause: Cause) -> Vec<&'static About> {
     evidence
 }
 
+/// How the part of a cause comes about.
+fn cause_formula(cause: Cause) -> String {
+    let suspects = SUSPECTS.iter().filter(|s| s.cause == cause);
+    let levels: Vec<String> = suspects
+        .map(|s| format!("{} over {}", s.about.name, s.about.unit.of(s.harmful)))
+        .collect();
+    let shared = format!(
+        "the deviation's risk (see 'risk') times this cause's share, its suspicion over that of the \
+         most suspect cause; suspicion is {}, at the vertex or {NEIGHBOUR_WEIGHT} times a \
+         neighbour's, the largest",
+        levels.join(" or ")
+    );
+    match cause {
+        Cause::Border => format!(
+            "the larger of {SEAM_RISK} (1 - seam_gap / {SEAM_GAP_THRESHOLD}) and a² / (a² + \
+             {SEEN_THRESHOLD}²), a the arc tangent of border_off_plane in degrees; where that is a \
+             fault the deviation's risk counts here as well"
+        ),
+        Cause::Fold => format!("{REVERSED_RISK} at a reversed face; else {shared}"),
+        _ => shared,
+    }
+}
+
 fn push_cause(text: &mut String, cause: Cause) {
     // Writing to a String cannot fail.
     let _ = writeln!(text, "{} (cause): {}", cause.name(), tells(cause));
     push(text, "column", &format!("risk_{}", cause.name()));
+    push(text, "formula", &cause_formula(cause));
+    push(text, "unit", "none");
     push(
         text,
-        "unit",
-        "none; in [0, 1]; the largest of all causes is the vertex's risk",
+        "range",
+        "0 to 1; the largest of all causes is the vertex's risk",
     );
+    push(text, "source", SOURCE);
     for (i, about) in evidence(cause).into_iter().enumerate() {
         let told = format!("{}: {}", about.name, about.tells);
         push(text, if i == 0 { "told by" } else { "" }, &told);

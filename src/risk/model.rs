@@ -30,10 +30,10 @@ use crate::measure::{MeasureContext, Measures};
 pub const SEEN_THRESHOLD: f64 = 3.0;
 
 /// Risk of a vertex at a reversed face: it shades black whatever its shape.
-const REVERSED_RISK: f64 = 0.9;
+pub(crate) const REVERSED_RISK: f64 = 0.9;
 
 /// Risk of a border vertex that lies on another one without being welded to it.
-const SEAM_RISK: f64 = 0.8;
+pub(crate) const SEAM_RISK: f64 = 0.8;
 
 /// Gap, in edge lengths, at which a seam's risk has dropped to 0: further apart two borders are
 /// not meant to be one.
@@ -41,7 +41,7 @@ pub const SEAM_GAP_THRESHOLD: f64 = 0.1;
 
 /// How much of a neighbour's suspicion counts at a vertex: an oddity disturbs the surface one ring
 /// around it.
-const NEIGHBOUR_WEIGHT: f64 = 0.7;
+pub(crate) const NEIGHBOUR_WEIGHT: f64 = 0.7;
 
 /// Suspicion of a cause that a rule finds, per unit of its risk: a reversed face or an open seam is
 /// the reason for whatever else the surface does there.

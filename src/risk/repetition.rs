@@ -24,7 +24,7 @@ const APART_THRESHOLDS: [f64; 2] = [2.0, 3.0];
 
 /// What is left of a deviation that 1, 2, 3 and at least 4 places show alike. A pair may be a fault
 /// that was mirrored with its half, so that most of it stays; accidents don't come in fours.
-const LEFT_BY_PLACES: [f64; 4] = [1.0, 0.6, 0.25, 0.02];
+pub(crate) const LEFT_BY_PLACES: [f64; 4] = [1.0, 0.6, 0.25, 0.02];
 
 /// Vertices with the next larger and smaller deviations that a vertex is compared with at most.
 const COMPARED_MAX: usize = 256;

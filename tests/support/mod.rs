@@ -28,7 +28,6 @@ pub fn creased_surface_of(
 /// match that sorting by position finds; infinite if the counts differ.
 pub fn match_by_position(found: &[Vec3], wanted: &[Vec3], cell: f64) -> f64 {
     if found.len() != wanted.len() {
-        eprintln!("{} against {}", found.len(), wanted.len());
         return f64::INFINITY;
     }
     let key = |p: &Vec3| [p.x, p.y, p.z].map(|x| (x / cell).floor() as i64);
@@ -55,7 +54,6 @@ pub fn match_by_position(found: &[Vec3], wanted: &[Vec3], cell: f64) -> f64 {
             }
         }
         if best.1 == usize::MAX {
-            eprintln!("nothing near {p:?}");
             return f64::INFINITY;
         }
         taken[best.1] = true;

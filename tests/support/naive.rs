@@ -64,8 +64,8 @@ impl NaiveMesh {
             }
         }
         let mut next = Self::default();
-        for v in 0..self.positions.len() {
-            let p = self.vertex_point(v, &face_points, &edge_faces, &vertex_faces[v]);
+        for (v, faces) in vertex_faces.iter().enumerate() {
+            let p = self.vertex_point(v, &face_points, &edge_faces, faces);
             next.positions.push(p);
             let s = worn(self.vertex_sharpness.get(&v).copied().unwrap_or(0.0));
             next.vertex_sharpness.insert(v, s);
