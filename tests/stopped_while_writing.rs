@@ -10,7 +10,8 @@ use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
 use std::time::Duration;
 
-use support::cages::{obj_text, torus};
+use support::bench_cages::obj_text;
+use support::cages::torus;
 
 fn cage_in(folder: &Path) -> PathBuf {
     let path = folder.join("torus.obj");

@@ -338,15 +338,13 @@ impl<'a, S: Simd> ColumnLanes<'a, S> {
 
     #[inline(always)]
     fn set_positions(&mut self, at: usize, value: [S::f64s; 3]) {
-        for k in 0..3 {
-            self.positions[k][at] = value[k];
-        }
+        let [x, y, z] = &mut self.positions;
+        [x[at], y[at], z[at]] = value;
     }
 
     #[inline(always)]
     fn set_normals(&mut self, at: usize, value: [S::f64s; 3]) {
-        for k in 0..3 {
-            self.normals[k][at] = value[k];
-        }
+        let [x, y, z] = &mut self.normals;
+        [x[at], y[at], z[at]] = value;
     }
 }

@@ -153,14 +153,12 @@ impl Task<'_> {
             if topology.edge_corner(e) != c {
                 continue;
             }
-            let mut out = filler.numbering.edge_vertices(e).start - self.first_edge_vertex;
-            for step in 1..filler.numbering.side() {
-                let at = layout.on_side(side, step);
+            for (step, out) in (1..).zip(filler.numbering.edge_vertices(e)) {
+                let (at, out) = (layout.on_side(side, step), out - self.first_edge_vertex);
                 self.edges.positions[out] = frame.outward(samples.position(at)).into();
                 if let Some(normal) = self.edges.normals.get_mut(out) {
                     *normal = samples.normal(at).into();
                 }
-                out += 1;
             }
         }
     }
