@@ -45,7 +45,7 @@ fn the_cube_gives_the_points_of_the_1978_rules() {
 fn the_limit_of_the_cube_s_corner_is_one_half() {
     let limit = refine(&surface_of(&cube()), 0, Samples::Limit);
     let normals = limit.normals.unwrap();
-    for (p, n) in limit.positions.iter().zip(normals) {
+    for (p, n) in limit.positions.iter().zip(&normals) {
         assert!(p.iter().all(|x| (x.abs() - 0.5).abs() < 1e-15));
         for (x, along) in p.iter().zip(n) {
             assert!((along - x.signum() / 3f64.sqrt()).abs() < 1e-14);

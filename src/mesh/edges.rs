@@ -1,7 +1,7 @@
 //! Finding the edges of a polygon mesh.
 
+use super::buckets::bucket_starts;
 use super::polygon_mesh::{NONE, PolygonMesh};
-use super::topology::bucket_starts;
 
 /// The edges of a mesh, each with the corners that run along it.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
@@ -78,13 +78,6 @@ impl EdgeTable {
         self.vertices.reserve(count);
         self.first_corners.reserve(count);
         self.uses.reserve(count);
-    }
-
-    /// Gives back what was reserved in vain.
-    pub fn shrink_to_fit(&mut self) {
-        self.vertices.shrink_to_fit();
-        self.first_corners.shrink_to_fit();
-        self.uses.shrink_to_fit();
     }
 
     fn push(&mut self, run: &[(u32, u32)], spans: &[[u32; 2]]) {

@@ -1,11 +1,14 @@
 //! Polygon meshes: arrays, adjacency, and what is wrong with them as meshes.
 
+mod buckets;
 mod cage;
 mod edges;
+mod fans;
 mod hygiene;
 mod oriented;
 mod polygon_mesh;
 mod topology;
+mod validate;
 mod winding;
 
 pub use cage::{Cage, NameTable, NormalLayer, SkippedStatements, SmoothingGroups, UvLayer};

@@ -1,97 +1,85 @@
-//! Finding the edges of a mesh whose faces are already wound alike.
+//! Pairing the corners of a mesh whose faces are already wound alike.
 
 use rayon::prelude::*;
 
+use super::buckets::Buckets;
 use super::edges::EdgeTable;
 use super::polygon_mesh::{NONE, PolygonMesh};
-use super::topology::{TASK_LENGTH, bucket_starts, buckets};
+use super::topology::TASK_LENGTH;
 
 /// Corners at one vertex up to which they are searched one by one; beyond it, sorting edges (as
 /// [`EdgeTable::new`] does) is faster.
 const SEARCHED_CORNERS_MAX: usize = 64;
 
-/// The edges of a mesh in which every edge has one corner at most either way.
-pub(super) struct OrientedEdges {
+/// The edges of a mesh, and which corners run along them.
+pub(super) struct Pairing {
     /// The edges, numbered by first corner.
-    pub table: EdgeTable,
+    pub edges: EdgeTable,
     /// The edge that leaves each corner.
     pub corner_edges: Vec<u32>,
-    /// The corner that runs along the same edge the other way, or [`NONE`].
+    /// The corner that runs along the same edge the other way, where no third face uses it; else
+    /// [`NONE`].
     pub corner_twins: Vec<u32>,
 }
 
-impl OrientedEdges {
-    /// Finds the edges, or `None` if two corners run along one edge the same way, if an edge joins a
-    /// vertex to itself, or if a vertex has too many corners to search.
-    pub fn new(mesh: &PolygonMesh) -> Option<Self> {
-        let starts = bucket_starts(mesh.vertex_count(), mesh.corner_vertices());
-        let crowded = |w: &[u32]| (w[1] - w[0]) as usize > SEARCHED_CORNERS_MAX;
-        if starts.windows(2).any(crowded) {
+impl Pairing {
+    /// Pairs corners by looking, at the far end of each corner's edge, for the one that comes back.
+    /// `at_vertex` holds the corners by vertex. `None` if two corners run along one edge the same
+    /// way, if an edge joins a vertex to itself, or if a vertex has too many corners to search.
+    pub fn of_oriented(mesh: &PolygonMesh, at_vertex: &Buckets) -> Option<Self> {
+        let targets = targets(mesh);
+        let target = |c: &u32| targets[*c as usize];
+        let sound = |v: usize| {
+            let leaving = at_vertex.of(v);
+            let alone = |(i, c)| {
+                target(c) as usize != v && !leaving[..i].iter().any(|d| target(d) == target(c))
+            };
+            leaving.len() <= SEARCHED_CORNERS_MAX && leaving.iter().enumerate().all(alone)
+        };
+        let vertices = (0..mesh.vertex_count())
+            .into_par_iter()
+            .with_min_len(TASK_LENGTH);
+        if !vertices.all(sound) {
             return None;
         }
-        let targets = targets(mesh);
-        let leaving = Leaving {
-            corners: buckets(&starts, mesh.corner_vertices()),
-            starts,
-            targets: &targets,
-        };
         let twin = |c: usize| {
-            let (from, to) = (mesh.corner_vertices()[c], targets[c]);
-            let alone = from != to && leaving.count(from, to) == 1;
-            alone.then(|| leaving.find(to, from).unwrap_or(NONE))
+            let (from, to) = (mesh.corner_vertices()[c], targets[c] as usize);
+            at_vertex
+                .of(to)
+                .iter()
+                .copied()
+                .find(|d| target(d) == from)
+                .unwrap_or(NONE)
         };
-        let corner_twins: Option<Vec<u32>> = (0..mesh.corner_count())
+        let corner_twins: Vec<u32> = (0..mesh.corner_count())
             .into_par_iter()
             .with_min_len(TASK_LENGTH)
             .map(twin)
             .collect();
-        Some(Self::number(mesh, &targets, corner_twins?))
+        Some(Self::number(mesh, &targets, corner_twins))
     }
 
     /// Numbers the edges by their first corner.
     fn number(mesh: &PolygonMesh, targets: &[u32], corner_twins: Vec<u32>) -> Self {
-        let mut table = EdgeTable::default();
-        table.reserve(mesh.corner_count());
+        let mut edges = EdgeTable::default();
+        // Most edges have two corners.
+        edges.reserve(mesh.corner_count() / 2);
         let mut corner_edges = Vec::with_capacity(mesh.corner_count());
         for (c, &twin) in corner_twins.iter().enumerate() {
             if (twin as usize) < c {
                 corner_edges.push(corner_edges[twin as usize]);
                 continue;
             }
-            corner_edges.push(table.vertices.len() as u32);
-            table.vertices.push([mesh.corner_vertices()[c], targets[c]]);
-            table.first_corners.push(c as u32);
-            table.uses.push(if twin == NONE { 1 } else { 2 });
+            corner_edges.push(edges.vertices.len() as u32);
+            edges.vertices.push([mesh.corner_vertices()[c], targets[c]]);
+            edges.first_corners.push(c as u32);
+            edges.uses.push(if twin == NONE { 1 } else { 2 });
         }
-        table.shrink_to_fit();
         Self {
-            table,
+            edges,
             corner_edges,
             corner_twins,
         }
-    }
-}
-
-/// The corners that leave each vertex.
-struct Leaving<'a> {
-    starts: Vec<u32>,
-    corners: Vec<u32>,
-    targets: &'a [u32],
-}
-
-impl Leaving<'_> {
-    fn to(&self, from: u32, to: u32) -> impl Iterator<Item = u32> + '_ {
-        let [start, end] = [from, from + 1].map(|v| self.starts[v as usize] as usize);
-        let corners = self.corners[start..end].iter().copied();
-        corners.filter(move |&c| self.targets[c as usize] == to)
-    }
-
-    fn count(&self, from: u32, to: u32) -> usize {
-        self.to(from, to).count()
-    }
-
-    fn find(&self, from: u32, to: u32) -> Option<u32> {
-        self.to(from, to).next()
     }
 }
 
@@ -103,4 +91,52 @@ fn targets(mesh: &PolygonMesh) -> Vec<u32> {
         targets.push(face[0]);
     }
     targets
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+    use super::*;
+    use crate::mesh::{Topology, Vec3};
+
+    fn mesh_of(vertices: usize, faces: &[&[u32]]) -> PolygonMesh {
+        PolygonMesh::from_faces(vec![Vec3::zeros(); vertices], faces).unwrap()
+    }
+
+    #[test]
+    fn a_mesh_wound_alike_has_one_adjacency_both_ways() {
+        let meshes: [(usize, &[&[u32]]); 6] = [
+            (0, &[]),
+            (5, &[&[0, 1, 2], &[2, 1, 3]]),
+            (
+                9,
+                &[&[0, 1, 4, 3], &[1, 2, 5, 4], &[3, 4, 7, 6], &[4, 5, 8, 7]],
+            ),
+            (4, &[&[0, 1, 2], &[0, 2, 3], &[0, 3, 1], &[3, 2, 1]]),
+            // A bow-tie, and two faces that share both an edge and a far vertex.
+            (5, &[&[0, 1, 2], &[0, 3, 4]]),
+            (6, &[&[0, 1, 2, 3], &[1, 0, 4, 3, 5]]),
+        ];
+        for (vertices, faces) in meshes {
+            let mesh = mesh_of(vertices, faces);
+            let fast = Topology::of_oriented(&mesh).unwrap();
+            assert_eq!(fast.validate(), Vec::<String>::new());
+            assert_eq!(fast, Topology::of_any(&mesh), "{faces:?}");
+        }
+    }
+
+    #[test]
+    fn other_meshes_are_left_to_the_general_way() {
+        let meshes: [&[&[u32]]; 4] = [
+            &[&[0, 1, 2], &[1, 2, 3]],
+            &[&[0, 1, 2], &[1, 0, 3], &[0, 1, 4]],
+            &[&[0, 1, 1, 2]],
+            &[&[0, 1, 2], &[0, 1, 2]],
+        ];
+        for faces in meshes {
+            let mesh = mesh_of(5, faces);
+            assert_eq!(Topology::of_oriented(&mesh), None, "{faces:?}");
+            assert_eq!(Topology::new(&mesh).validate(), Vec::<String>::new());
+        }
+    }
 }

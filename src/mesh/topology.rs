@@ -10,8 +10,10 @@
 
 use rayon::prelude::*;
 
+use super::buckets::Buckets;
 use super::edges::EdgeTable;
-use super::oriented::OrientedEdges;
+use super::fans::Fans;
+use super::oriented::Pairing;
 use super::polygon_mesh::{NONE, PolygonMesh};
 use super::winding;
 
@@ -32,9 +34,7 @@ pub struct Topology {
     edges: EdgeTable,
     /// Whether no edge is non-manifold, so that nobody needs to look.
     all_manifold_edges: bool,
-    fan_starts: Vec<u32>,
-    fan_corners: Vec<u32>,
-    vertex_fans: Vec<u32>,
+    fans: Fans,
 }
 
 /// What an edge is, by the faces that use it.
@@ -57,24 +57,17 @@ impl Topology {
 
     /// The adjacency of a mesh whose edges all have one face or two that are wound alike: by far
     /// the most meshes. No edge needs sorting and no face reversing. `None` for any other mesh.
-    fn of_oriented(mesh: &PolygonMesh) -> Option<Self> {
-        let OrientedEdges {
-            table,
-            corner_edges,
-            corner_twins,
-        } = OrientedEdges::new(mesh)?;
-        Some(Self::assemble(
-            mesh,
-            vec![false; mesh.face_count()],
-            mesh.corner_vertices().to_vec(),
-            corner_edges,
-            corner_twins,
-            table,
-        ))
+    pub(super) fn of_oriented(mesh: &PolygonMesh) -> Option<Self> {
+        let at_vertex = Buckets::new(mesh.vertex_count(), mesh.corner_vertices());
+        let pairing = Pairing::of_oriented(mesh, &at_vertex)?;
+        let flipped = vec![false; mesh.face_count()];
+        let corner_vertices = mesh.corner_vertices().to_vec();
+        let topology = Self::assemble(mesh, flipped, corner_vertices, pairing, at_vertex);
+        Some(topology)
     }
 
     /// The adjacency of any mesh.
-    fn of_any(mesh: &PolygonMesh) -> Self {
+    pub(super) fn of_any(mesh: &PolygonMesh) -> Self {
         let raw = EdgeTable::new(mesh);
         let flipped = winding::unify(mesh, &raw);
         Self::of_wound(mesh, raw, flipped)
@@ -92,17 +85,21 @@ impl Topology {
         let corner_vertices = winding::apply(mesh, &flipped, mesh.corner_vertices(), 0);
         let raw_edges = winding::apply(mesh, &flipped, raw.corner_edges(), 1);
         let (edges, corner_edges) = raw.renumbered_by_first_use(&raw_edges, &corner_vertices, mesh);
-        let twins = pair_twins(&edges, &corner_edges, &corner_vertices);
-        Self::assemble(mesh, flipped, corner_vertices, corner_edges, twins, edges)
+        let pairing = Pairing {
+            corner_twins: pair_twins(&edges, &corner_edges, &corner_vertices),
+            corner_edges,
+            edges,
+        };
+        let at_vertex = Buckets::new(mesh.vertex_count(), &corner_vertices);
+        Self::assemble(mesh, flipped, corner_vertices, pairing, at_vertex)
     }
 
     fn assemble(
         mesh: &PolygonMesh,
         flipped: Vec<bool>,
         corner_vertices: Vec<u32>,
-        corner_edges: Vec<u32>,
-        corner_twins: Vec<u32>,
-        edges: EdgeTable,
+        pairing: Pairing,
+        at_vertex: Buckets,
     ) -> Self {
         let mut topology = Self {
             vertex_count: mesh.vertex_count(),
@@ -110,19 +107,17 @@ impl Topology {
             flipped,
             corner_vertices,
             corner_faces: corner_faces(mesh),
-            corner_edges,
-            corner_twins,
-            edges,
-            all_manifold_edges: false,
-            fan_starts: Vec::new(),
-            fan_corners: Vec::new(),
-            vertex_fans: Vec::new(),
+            corner_edges: pairing.corner_edges,
+            corner_twins: pairing.corner_twins,
+            edges: pairing.edges,
+            all_manifold_edges: true,
+            fans: Fans::default(),
         };
         topology.all_manifold_edges = (0..topology.edge_count())
             .into_par_iter()
             .with_min_len(TASK_LENGTH)
             .all(|e| topology.edge_kind(e) != EdgeKind::NonManifold);
-        topology.order_fans();
+        topology.fans = Fans::order(&topology, at_vertex);
         topology
     }
 
@@ -272,15 +267,12 @@ impl Topology {
     /// The fans about vertex `v`: each a run of corners counter-clockwise, in which neighbours
     /// share an interior edge. One fan about an ordinary vertex, none about an unreferenced one.
     pub fn fans(&self, v: usize) -> impl ExactSizeIterator<Item = &[u32]> + '_ {
-        (self.vertex_fans[v] as usize..self.vertex_fans[v + 1] as usize).map(|fan| {
-            &self.fan_corners[self.fan_starts[fan] as usize..self.fan_starts[fan + 1] as usize]
-        })
+        self.fans.of(v)
     }
 
     /// Number of corners at vertex `v`, over all its fans.
     pub fn corner_count_at(&self, v: usize) -> usize {
-        let [first, last] = [v, v + 1].map(|v| self.vertex_fans[v] as usize);
-        (self.fan_starts[last] - self.fan_starts[first]) as usize
+        self.fans.corner_count(v)
     }
 
     /// All corners at vertex `v`, fan by fan.
@@ -338,131 +330,6 @@ impl Topology {
                 .chain(open_end)
         })
     }
-
-    /// Sorts the corners about each vertex into fans. A vertex's corners are its own alone, so that
-    /// runs of vertices are sorted in parallel.
-    fn order_fans(&mut self) {
-        let starts = bucket_starts(self.vertex_count, &self.corner_vertices);
-        let mut at_vertex = buckets(&starts, &self.corner_vertices);
-        let mut tasks = Vec::new();
-        let mut rest = &mut at_vertex[..];
-        for first in (0..self.vertex_count).step_by(TASK_LENGTH) {
-            let end = (first + TASK_LENGTH).min(self.vertex_count);
-            let (own, after) = rest.split_at_mut((starts[end] - starts[first]) as usize);
-            rest = after;
-            tasks.push((&starts[first..=end], own));
-        }
-        let runs: Vec<FanRun> = tasks
-            .into_par_iter()
-            .map(|(starts, corners)| self.order_fans_of(starts, corners))
-            .collect();
-        let mut fan_starts = vec![0u32];
-        let mut vertex_fans = vec![0u32];
-        for run in runs {
-            let fans = fan_starts.len() as u32 - 1;
-            vertex_fans.extend(run.vertex_fan_ends.iter().map(|end| fans + end));
-            fan_starts.extend(run.fan_ends);
-        }
-        self.fan_starts = fan_starts;
-        self.fan_corners = at_vertex;
-        self.vertex_fans = vertex_fans;
-    }
-
-    /// Sorts the corners of a run of vertices, given by ascending number, into fans; `starts` says
-    /// where each vertex's begin among all corners.
-    fn order_fans_of(&self, starts: &[u32], corners: &mut [u32]) -> FanRun {
-        let mut run = FanRun::default();
-        let mut done = 0;
-        let mut own = Vec::new();
-        let mut seen = Vec::new();
-        for bounds in starts.windows(2) {
-            let end = done + (bounds[1] - bounds[0]) as usize;
-            own.clear();
-            own.extend_from_slice(&corners[done..end]);
-            seen.clear();
-            seen.resize(own.len(), false);
-            for i in 0..own.len() {
-                if seen[i] {
-                    continue;
-                }
-                let first = self.fan_start(own[i] as usize);
-                let mut at = Some(first);
-                while let Some(c) = at {
-                    if let Ok(place) = own.binary_search(&(c as u32)) {
-                        seen[place] = true;
-                    }
-                    corners[done] = c as u32;
-                    done += 1;
-                    at = self.counter_clockwise(c).filter(|&next| next != first);
-                }
-                run.fan_ends.push(starts[0] + done as u32);
-            }
-            run.vertex_fan_ends.push(run.fan_ends.len() as u32);
-        }
-        run
-    }
-
-    /// The corner furthest clockwise from `c`; `c` itself if the fan is closed.
-    fn fan_start(&self, c: usize) -> usize {
-        let mut first = c;
-        while let Some(before) = self.clockwise(first) {
-            if before == c {
-                return c;
-            }
-            first = before;
-        }
-        first
-    }
-
-    /// Lists every broken invariant of the adjacency; empty when it is sound. For tests.
-    pub fn validate(&self) -> Vec<String> {
-        let mut faults = Vec::new();
-        for c in 0..self.corner_count() {
-            if self.previous(self.next(c)) != c {
-                faults.push(format!("corner {c}: previous(next) leads elsewhere"));
-            }
-            if let Some(t) = self.twin(c) {
-                let paired = self.twin(t) == Some(c)
-                    && self.vertex(t) == self.vertex(self.next(c))
-                    && self.vertex(self.next(t)) == self.vertex(c)
-                    && self.edge(t) == self.edge(c);
-                if !paired {
-                    faults.push(format!("corners {c} and {t} are no true twins"));
-                }
-            }
-            let ends = self.edge_vertices(self.edge(c));
-            let own = [self.vertex(c), self.vertex(self.next(c))];
-            if ends != own && ends != [own[1], own[0]] {
-                faults.push(format!("corner {c} does not run along its edge"));
-            }
-        }
-        let mut in_fan = vec![0usize; self.corner_count()];
-        for v in 0..self.vertex_count {
-            for fan in self.fans(v) {
-                for (i, &c) in fan.iter().enumerate() {
-                    in_fan[c as usize] += 1;
-                    let follows =
-                        i == 0 || self.counter_clockwise(fan[i - 1] as usize) == Some(c as usize);
-                    if self.vertex(c as usize) != v || !follows {
-                        faults.push(format!("vertex {v}: corner {c} is misplaced in its fan"));
-                    }
-                }
-            }
-        }
-        if in_fan.iter().any(|&n| n != 1) {
-            faults.push("some corner is not in exactly one fan".into());
-        }
-        faults
-    }
-}
-
-/// The fans about a run of vertices.
-#[derive(Default)]
-struct FanRun {
-    /// Where each fan ends among all corners sorted by vertex.
-    fan_ends: Vec<u32>,
-    /// Number of fans up to each vertex and its own, counted from the run's first.
-    vertex_fan_ends: Vec<u32>,
 }
 
 /// The face of every corner.
@@ -472,30 +339,6 @@ pub(super) fn corner_faces(mesh: &PolygonMesh) -> Vec<u32> {
         faces.resize(mesh.face_corners(f).end, f as u32);
     }
     faces
-}
-
-/// The indices of `values`, ascending within each value's bucket.
-pub(super) fn buckets(starts: &[u32], values: &[u32]) -> Vec<u32> {
-    let mut fill = starts.to_vec();
-    let mut sorted = vec![0u32; values.len()];
-    for (i, &v) in values.iter().enumerate() {
-        let slot = &mut fill[v as usize];
-        sorted[*slot as usize] = i as u32;
-        *slot += 1;
-    }
-    sorted
-}
-
-/// Start of each value's bucket when `values` (all below `count`) are sorted; `count + 1` entries.
-pub(super) fn bucket_starts(count: usize, values: &[u32]) -> Vec<u32> {
-    let mut starts = vec![0u32; count + 1];
-    for &v in values {
-        starts[v as usize + 1] += 1;
-    }
-    for i in 0..count {
-        starts[i + 1] += starts[i];
-    }
-    starts
 }
 
 /// Pairs the two corners of every edge that exactly two corners use in opposite directions.
@@ -510,52 +353,4 @@ fn pair_twins(edges: &EdgeTable, corner_edges: &[u32], corner_vertices: &[u32]) 
         }
     }
     twins
-}
-
-#[cfg(test)]
-mod tests {
-    #![allow(clippy::unwrap_used)]
-    use super::*;
-    use crate::mesh::Vec3;
-
-    fn mesh_of(vertices: usize, faces: &[&[u32]]) -> PolygonMesh {
-        PolygonMesh::from_faces(vec![Vec3::zeros(); vertices], faces).unwrap()
-    }
-
-    #[test]
-    fn a_mesh_wound_alike_has_one_adjacency_both_ways() {
-        let meshes: [(usize, &[&[u32]]); 6] = [
-            (0, &[]),
-            (5, &[&[0, 1, 2], &[2, 1, 3]]),
-            (
-                9,
-                &[&[0, 1, 4, 3], &[1, 2, 5, 4], &[3, 4, 7, 6], &[4, 5, 8, 7]],
-            ),
-            (4, &[&[0, 1, 2], &[0, 2, 3], &[0, 3, 1], &[3, 2, 1]]),
-            // A bow-tie, and two faces that share both an edge and a far vertex.
-            (5, &[&[0, 1, 2], &[0, 3, 4]]),
-            (6, &[&[0, 1, 2, 3], &[1, 0, 4, 3, 5]]),
-        ];
-        for (vertices, faces) in meshes {
-            let mesh = mesh_of(vertices, faces);
-            let fast = Topology::of_oriented(&mesh).unwrap();
-            assert_eq!(fast.validate(), Vec::<String>::new());
-            assert_eq!(fast, Topology::of_any(&mesh), "{faces:?}");
-        }
-    }
-
-    #[test]
-    fn other_meshes_are_left_to_the_general_way() {
-        let meshes: [&[&[u32]]; 4] = [
-            &[&[0, 1, 2], &[1, 2, 3]],
-            &[&[0, 1, 2], &[1, 0, 3], &[0, 1, 4]],
-            &[&[0, 1, 1, 2]],
-            &[&[0, 1, 2], &[0, 1, 2]],
-        ];
-        for faces in meshes {
-            let mesh = mesh_of(5, faces);
-            assert_eq!(Topology::of_oriented(&mesh), None, "{faces:?}");
-            assert_eq!(Topology::new(&mesh).validate(), Vec::<String>::new());
-        }
-    }
 }

@@ -37,11 +37,9 @@ pub struct Frame {
 
 impl Frame {
     /// The frame of the given points.
-    pub fn around(points: impl Iterator<Item = Vec3> + Clone) -> Self {
-        let low = points
-            .clone()
-            .fold(Vec3::repeat(f64::MAX), |a, p| a.inf(&p));
-        let high = points.fold(Vec3::repeat(f64::MIN), |a, p| a.sup(&p));
+    pub fn around(points: impl Iterator<Item = Vec3>) -> Self {
+        let nothing = (Vec3::repeat(f64::MAX), Vec3::repeat(f64::MIN));
+        let (low, high) = points.fold(nothing, |(low, high), p| (low.inf(&p), high.sup(&p)));
         if low.x > high.x {
             return Self::default();
         }

@@ -5,6 +5,8 @@
 //! `pulp`. Every lane does the same plain multiplications and additions in the same order, never
 //! fused ones, so that the results are the same on every processor.
 
+use std::ops::Range;
+
 use pulp::{Arch, Scalar, Simd, WithSimd};
 
 use super::spline::{DyadicWeights, PatchPoints, Weights};
@@ -99,32 +101,32 @@ pub fn pad(values: impl Iterator<Item = f64>) -> Vec<f64> {
     column
 }
 
-/// Samples a bicubic patch on a dyadic grid, row by row, [`padded`] samples a row.
-///
-/// Returns whether all normals can be trusted: not where the two derivatives are parallel, or
-/// so short that rounding shows.
-pub fn sample_patch(
-    arch: Arch,
-    points: &PatchPoints,
-    along_u: &WeightColumns,
-    along_v: (&[Weights], &[Weights]),
-    with_normals: bool,
-    out: &mut SampleColumns,
-) -> bool {
-    arch.dispatch(PatchKernel {
-        points,
-        along_u,
-        along_v,
-        with_normals,
-        out,
-    })
+/// What to sample of a bicubic patch: a window onto a dyadic grid.
+pub struct PatchSampler<'a> {
+    /// The control points.
+    pub points: &'a PatchPoints,
+    /// Weights along u.
+    pub along_u: &'a WeightColumns,
+    /// Weights along v: of values, and of derivatives if normals are wanted.
+    pub along_v: (&'a [Weights], Option<&'a [Weights]>),
+    /// The columns wanted. As many more as fill the lanes are sampled too.
+    pub columns: Range<usize>,
+    /// The rows wanted.
+    pub rows: Range<usize>,
+}
+
+impl PatchSampler<'_> {
+    /// Samples the window into its place in the grid, whose rows are [`padded`].
+    ///
+    /// Returns whether all normals can be trusted: not where the two derivatives are parallel, or
+    /// so short that rounding shows.
+    pub fn sample(self, arch: Arch, out: &mut SampleColumns) -> bool {
+        arch.dispatch(PatchKernel { sampler: self, out })
+    }
 }
 
 struct PatchKernel<'a> {
-    points: &'a PatchPoints,
-    along_u: &'a WeightColumns,
-    along_v: (&'a [Weights], &'a [Weights]),
-    with_normals: bool,
+    sampler: PatchSampler<'a>,
     out: &'a mut SampleColumns,
 }
 
@@ -138,27 +140,29 @@ impl WithSimd for PatchKernel<'_> {
         if S::F64_LANES > PADDING {
             return self.with_simd(Scalar);
         }
+        let PatchSampler {
+            points,
+            along_u,
+            along_v: (values, derivatives),
+            columns,
+            rows,
+        } = self.sampler;
         let mut out = ColumnLanes::<S>::new(self.out);
-        let runs = self.along_u.value[0].len() / S::F64_LANES;
+        let runs = along_u.value[0].len() / S::F64_LANES;
         let mut smallest = simd.splat_f64s(f64::INFINITY);
-        for run in 0..runs {
-            let curve = weigh_points(simd, self.points, &self.along_u.value, run);
-            if !self.with_normals {
-                for (row, wv) in self.along_v.0.iter().enumerate() {
-                    out.set_positions(row * runs + run, weigh_curve(simd, &curve, wv));
-                }
-                continue;
-            }
-            let slope = weigh_points(simd, self.points, &self.along_u.slope, run);
-            let (values, derivatives) = self.along_v;
-            for (row, (wv, dv)) in values.iter().zip(derivatives).enumerate() {
+        for run in columns.start / S::F64_LANES..columns.end.div_ceil(S::F64_LANES) {
+            let curve = weigh_points(simd, points, &along_u.value, run);
+            let slope = weigh_points(simd, points, &along_u.slope, run);
+            for row in rows.clone() {
                 let at = row * runs + run;
-                out.set_positions(at, weigh_curve(simd, &curve, wv));
-                let along_u = weigh_curve(simd, &slope, wv);
-                let along_v = weigh_curve(simd, &curve, dv);
-                let (normal, squared) = unit_normals(simd, along_u, along_v);
-                out.set_normals(at, normal);
-                smallest = simd.min_f64s(smallest, squared);
+                out.set_positions(at, weigh_curve(simd, &curve, &values[row]));
+                if let Some(derivatives) = derivatives {
+                    let along_u = weigh_curve(simd, &slope, &values[row]);
+                    let along_v = weigh_curve(simd, &curve, &derivatives[row]);
+                    let (normal, squared) = unit_normals(simd, along_u, along_v);
+                    out.set_normals(at, normal);
+                    smallest = simd.min_f64s(smallest, squared);
+                }
             }
         }
         simd.reduce_min_f64s(smallest) > PLAIN_THRESHOLD
@@ -232,7 +236,7 @@ fn unit_normals<S: Simd>(
 /// Adds up weighted points for many samples at once.
 ///
 /// `weights` holds, point by point, one column of `samples` (whole lanes) for the position and,
-/// if normals are asked for, one each for two tangents. Returns as [`sample_patch`].
+/// if normals are asked for, one each for two tangents. Returns as [`PatchSampler::sample`].
 pub fn sample_stencil(
     arch: Arch,
     points: &[Vec3],
@@ -338,15 +342,13 @@ impl<'a, S: Simd> ColumnLanes<'a, S> {
 
     #[inline(always)]
     fn set_positions(&mut self, at: usize, value: [S::f64s; 3]) {
-        for k in 0..3 {
-            self.positions[k][at] = value[k];
-        }
+        let [x, y, z] = &mut self.positions;
+        [x[at], y[at], z[at]] = value;
     }
 
     #[inline(always)]
     fn set_normals(&mut self, at: usize, value: [S::f64s; 3]) {
-        for k in 0..3 {
-            self.normals[k][at] = value[k];
-        }
+        let [x, y, z] = &mut self.normals;
+        [x[at], y[at], z[at]] = value;
     }
 }

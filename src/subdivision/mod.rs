@@ -10,6 +10,7 @@ pub mod control;
 pub mod creases;
 pub mod evaluate;
 mod lanes;
+mod large_array;
 mod layout;
 pub mod level_one;
 pub mod masks;
@@ -27,6 +28,7 @@ pub mod uv;
 
 pub use control::{BoundaryRule, ControlMesh, Creases, Frame};
 pub use creases::smoothing_group_creases;
+pub use large_array::LargeArray;
 pub use numbering::Numbering;
 pub use patch::Samples;
 pub use refine::{RefinedFaces, RefinedMesh, refine, refined_size};

@@ -25,8 +25,10 @@ pub struct Numbering {
 impl Numbering {
     /// Numbers the refinement of a mesh of the given adjacency, `level` 1 and more.
     pub fn new(topology: &Topology, level: usize) -> Self {
-        let mut inner_starts = vec![0];
-        let mut child_starts = vec![0];
+        let mut inner_starts = Vec::with_capacity(topology.face_count() + 1);
+        let mut child_starts = Vec::with_capacity(topology.face_count() + 1);
+        inner_starts.push(0);
+        child_starts.push(0);
         for f in 0..topology.face_count() {
             let size = topology.face_size(f);
             inner_starts.push(inner_starts[f] + inner_vertex_count(size, level));

@@ -2,6 +2,7 @@
 
 use rayon::prelude::*;
 
+use super::large_array::LargeArray;
 pub use super::numbering::Numbering;
 use super::patch::Samples;
 pub use super::surface::Surface;
@@ -14,22 +15,22 @@ pub enum RefinedFaces {
     /// Level 0: the cage's own faces.
     Cage,
     /// Level 1 and more: quads, wound as their cage face is in the file; see [`Numbering`].
-    Quads(Vec<[u32; 4]>),
+    Quads(LargeArray<[u32; 4]>),
 }
 
 /// A cage subdivided a number of times.
 ///
-/// Arrays of this size are kept as plain triples: they are allocated untouched and first written
-/// by the tasks that fill them.
+/// Arrays of this size are kept as plain triples: they are allocated untouched ([`LargeArray`]) and
+/// first written by the tasks that fill them.
 #[derive(Debug, Clone, PartialEq)]
 pub struct RefinedMesh {
     /// Times subdivided.
     pub level: usize,
     /// Positions in file units; cage vertices first, under their own numbers.
-    pub positions: Vec<[f64; 3]>,
+    pub positions: LargeArray<[f64; 3]>,
     /// Unit limit normals, one per vertex, if limit points were asked for; (0, 0, 0) where the
     /// limit surface has none or several.
-    pub normals: Option<Vec<[f64; 3]>>,
+    pub normals: Option<LargeArray<[f64; 3]>>,
     /// The faces.
     pub faces: RefinedFaces,
 }
@@ -64,9 +65,9 @@ pub fn refine(surface: &Surface, level: usize, samples: Samples) -> RefinedMesh 
     let numbering = Numbering::new(topology, level);
     let count = numbering.refined_vertex_count();
     let normal_count = if samples == Samples::Limit { count } else { 0 };
-    let mut positions = vec![[0.0; 3]; count];
-    let mut normals = vec![[0.0; 3]; normal_count];
-    let mut quads = vec![[0u32; 4]; numbering.refined_face_count()];
+    let mut positions = LargeArray::zeros(count);
+    let mut normals = LargeArray::zeros(normal_count);
+    let mut quads = LargeArray::zeros(numbering.refined_face_count());
     fill_cage_vertices(surface, level, samples, &mut positions, &mut normals);
     let filler = Filler::new(surface, &numbering, level, samples);
     tasks(&filler, &mut positions, &mut normals, &mut quads)
@@ -82,8 +83,8 @@ pub fn refine(surface: &Surface, level: usize, samples: Samples) -> RefinedMesh 
 
 fn unrefined(surface: &Surface, samples: Samples) -> RefinedMesh {
     let count = surface.control().topology().vertex_count();
-    let mut positions = vec![[0.0; 3]; count];
-    let mut normals = vec![[0.0; 3]; if samples == Samples::Limit { count } else { 0 }];
+    let mut positions = LargeArray::zeros(count);
+    let mut normals = LargeArray::zeros(if samples == Samples::Limit { count } else { 0 });
     fill_cage_vertices(surface, 0, samples, &mut positions, &mut normals);
     RefinedMesh {
         level: 0,

@@ -2,7 +2,7 @@
 
 use pulp::Arch;
 
-use super::lanes::{self, SampleColumns, WeightColumns};
+use super::lanes::{PatchSampler, SampleColumns, WeightColumns};
 use super::layout::{FaceLayout, QuadrantPlace};
 use super::numbering::Numbering;
 use super::patch::{Grid, LevelWeights, Samples};
@@ -153,14 +153,12 @@ impl Task<'_> {
             if topology.edge_corner(e) != c {
                 continue;
             }
-            let mut out = filler.numbering.edge_vertices(e).start - self.first_edge_vertex;
-            for step in 1..filler.numbering.side() {
-                let at = layout.on_side(side, step);
+            for (step, out) in (1..).zip(filler.numbering.edge_vertices(e)) {
+                let (at, out) = (layout.on_side(side, step), out - self.first_edge_vertex);
                 self.edges.positions[out] = frame.outward(samples.position(at)).into();
                 if let Some(normal) = self.edges.normals.get_mut(out) {
                     *normal = samples.normal(at).into();
                 }
-                out += 1;
             }
         }
     }
@@ -237,13 +235,25 @@ impl<'a> Filler<'a> {
             return false;
         };
         let weights = self.weights.at(self.level);
-        let (along_v, with_normals) = match self.samples {
-            Samples::Refined => ((&weights.refined[..], &weights.refined[..]), false),
-            Samples::Limit => ((&weights.limit[..], &weights.derivative[..]), true),
+        let along_v = match self.samples {
+            Samples::Refined => (&weights.refined[..], None),
+            Samples::Limit => (&weights.limit[..], Some(&weights.derivative[..])),
         };
-        let (arch, out) = (self.arch, &mut scratch.face);
-        lanes::sample_patch(arch, &points, &self.columns, along_v, with_normals, out)
-            || !with_normals
+        // Sides that another face is the first to use are not copied from here.
+        let topology = self.topology();
+        let first = topology.face_corners(f).start;
+        let owns = |side: usize| topology.edge_corner(topology.edge(first + side)) == first + side;
+        let inner = |low: usize, high: usize| {
+            usize::from(!owns(low))..self.numbering.side() + usize::from(owns(high))
+        };
+        let sampler = PatchSampler {
+            points: &points,
+            along_u: &self.columns,
+            along_v,
+            columns: inner(3, 1),
+            rows: inner(0, 2),
+        };
+        sampler.sample(self.arch, &mut scratch.face) || self.samples == Samples::Refined
     }
 
     /// Samples the corner quad at `c` by its table, if there is one; see [`Stencils`].

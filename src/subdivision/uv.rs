@@ -14,6 +14,7 @@
 use rayon::prelude::*;
 
 use super::control::{BoundaryRule, ControlMesh, Creases};
+use super::large_array::LargeArray;
 use super::numbering::child_count;
 use super::patch::Samples;
 use super::refine::{RefinedFaces, refine};
@@ -27,7 +28,7 @@ pub struct RefinedUvs {
     pub coordinates: Vec<[f64; 2]>,
     /// One entry per quad of the refined mesh, in its order and winding: the index into
     /// `coordinates` at each corner; all four [`NONE`] where the cage face has no UVs.
-    pub quads: Vec<[u32; 4]>,
+    pub quads: LargeArray<[u32; 4]>,
 }
 
 /// The subdivision surface of a cage's UVs.
@@ -88,10 +89,10 @@ impl UvSurface {
     pub fn refine(&self, level: usize) -> RefinedUvs {
         let level = level.max(1);
         let refined = refine(&self.surface, level, Samples::Refined);
-        let coordinates = refined.positions.into_iter().map(|[u, v, _]| [u, v]);
+        let coordinates = refined.positions.iter().map(|&[u, v, _]| [u, v]);
         let own = match refined.faces {
             RefinedFaces::Quads(quads) => quads,
-            RefinedFaces::Cage => Vec::new(),
+            RefinedFaces::Cage => LargeArray::zeros(0),
         };
         RefinedUvs {
             coordinates: coordinates.collect(),
@@ -100,7 +101,7 @@ impl UvSurface {
     }
 
     /// Puts the quads of the UV mesh where the refined cage has its quads, wound like those.
-    fn place_quads(&self, level: usize, own: Vec<[u32; 4]>) -> Vec<[u32; 4]> {
+    fn place_quads(&self, level: usize, own: LargeArray<[u32; 4]>) -> LargeArray<[u32; 4]> {
         let all_have_uvs = !self.uv_faces.contains(&NONE);
         if all_have_uvs && !self.flipped.contains(&true) {
             return own;
@@ -123,7 +124,7 @@ impl UvSurface {
                 placed.extend_from_slice(quads);
             }
         }
-        placed
+        placed.into()
     }
 }
 

@@ -1,2 +1,118 @@
-//! Stages.
-fn main() {}
+//! Times the stages apart: reading, adjacency, surface, refined points, limit points, measuring,
+//! writing.
+//!
+//!     cargo bench --bench stages
+//!
+//! The cages are made by code and the same at every run; [`support::bench_cages`] describes them.
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+
+#[path = "../support/mod.rs"]
+mod support;
+
+use std::hint::black_box;
+use std::path::Path;
+
+use cagewise::assess::AssessOptions;
+use cagewise::io::read_cage_from;
+use cagewise::measure::MeasureContext;
+use cagewise::mesh::{Cage, PolygonMesh, Topology};
+use cagewise::report::{PreviewColours, PreviewOptions, write_preview, write_risk_csv};
+use cagewise::risk::Findings;
+use cagewise::subdivision::{BoundaryRule, ControlMesh, Creases, Samples, Surface, refine};
+use criterion::measurement::WallTime;
+use criterion::{
+    BenchmarkGroup, BenchmarkId, Criterion, Throughput, criterion_group, criterion_main,
+};
+use support::bench_cages::{BenchCage, bench_cages, obj_text};
+use support::cages::torus;
+use support::surface_of;
+
+/// Each run takes milliseconds and more, so that few runs tell.
+const SAMPLES: usize = 10;
+
+/// Numbers of quads along the two ways of the tori whose times are to grow linearly: 1,000 to
+/// 1,000,000 faces.
+const GROWTH: [(usize, usize); 4] = [(40, 25), (100, 100), (400, 250), (1000, 1000)];
+
+fn stages(criterion: &mut Criterion) {
+    for cage in bench_cages() {
+        let mut group = criterion.benchmark_group(cage.name);
+        group.sample_size(SAMPLES);
+        let text = obj_text(&cage.mesh);
+        group.bench_function("reading", |b| {
+            b.iter(|| read_cage_from(text.as_bytes(), Path::new("bench.obj")).unwrap());
+        });
+        group.bench_function("topology", |b| b.iter(|| Topology::new(&cage.mesh)));
+        let topology = Topology::new(&cage.mesh);
+        group.bench_function("surface", |b| {
+            b.iter_batched(
+                || topology.clone(),
+                |topology| surface(&cage.mesh, topology),
+                criterion::BatchSize::LargeInput,
+            );
+        });
+        let surface = surface_of(&cage.mesh);
+        for (name, samples) in [("refined", Samples::Refined), ("limit", Samples::Limit)] {
+            group.bench_function(format!("{name}, level {}", cage.level), |b| {
+                b.iter_with_large_drop(|| refine(&surface, cage.level, samples));
+            });
+        }
+        group.bench_function("measures and risks", |b| {
+            b.iter(|| Findings::new(&MeasureContext::new(&surface)));
+        });
+        writing(&mut group, cage);
+        group.finish();
+    }
+}
+
+/// Formats what an assessment hands out, without a disk behind it. The preview refines as well.
+fn writing(group: &mut BenchmarkGroup<'_, WallTime>, cage: BenchCage) {
+    let level = cage.level;
+    let cage = Cage::from_mesh(cage.mesh);
+    let assessment = cage.assess(&AssessOptions::default());
+    let options = PreviewOptions {
+        level,
+        samples: Samples::Refined,
+        colours: PreviewColours::Risk(&assessment.findings.risks.total),
+        material_libraries: &[],
+    };
+    group.bench_function("preview, refined and formatted", |b| {
+        b.iter(|| {
+            write_preview(&mut std::io::sink(), &cage, &assessment.surface, &options).unwrap();
+        });
+    });
+    group.bench_function("risk.csv, formatted", |b| {
+        b.iter(|| write_risk_csv(&mut std::io::sink(), &cage, &assessment).unwrap());
+    });
+}
+
+fn surface(mesh: &PolygonMesh, topology: Topology) -> Surface {
+    let creases = Creases::default();
+    Surface::new(ControlMesh::new(
+        mesh,
+        topology,
+        &creases,
+        BoundaryRule::default(),
+    ))
+}
+
+/// The whole way from faces to limit points at level 1, by number of cage faces.
+fn growth(criterion: &mut Criterion) {
+    let mut group = criterion.benchmark_group("faces to limit points, by size");
+    group.sample_size(SAMPLES);
+    for (around, across) in GROWTH {
+        let mesh = torus(around, across, 1.0, 0.4);
+        group.throughput(Throughput::Elements(mesh.face_count() as u64));
+        let id = BenchmarkId::from_parameter(mesh.face_count());
+        group.bench_function(id, |b| {
+            b.iter_with_large_drop(|| {
+                let surface = surface(black_box(&mesh), Topology::new(&mesh));
+                refine(&surface, 1, Samples::Limit)
+            });
+        });
+    }
+    group.finish();
+}
+
+criterion_group!(benches, stages, growth);
+criterion_main!(benches);

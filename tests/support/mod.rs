@@ -1,6 +1,7 @@
 //! Helpers that several test programs share.
 #![allow(dead_code, clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
+pub mod bench_cages;
 pub mod cages;
 pub mod naive;
 
