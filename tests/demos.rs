@@ -90,24 +90,40 @@ fn causes_of_the_plain_demo_faults_are_the_ones_built_in() {
     assert_eq!(cause(&bell, 101), Some(Cause::Facet));
 }
 
-/// Oddities on flat ground (common practice, no published source).
+/// Oddities on flat ground (common practice, no published source): all that `demo/README.md` lists.
+/// The bell's, on its crown, are told apart below.
 #[test]
-fn harmless_oddities_of_the_demos_and_the_clean_crate_are_left_alone() {
-    let harmless: [(&str, &[usize]); 3] = [
+fn harmless_oddities_of_the_cowl_and_the_cleat_and_the_whole_crate_are_clean() {
+    let harmless: [(&str, &[usize]); 2] = [
         ("cowl", &[455, 458, 459, 456, 448, 452]),
         (
             "cleat",
             &[
-                343, 340, 341, 344, 347, 346, 23, 1, 19, 5, 635, 636, 637, 638,
+                343, 340, 341, 344, 347, 346, 64, 42, 40, 62, 23, 1, 19, 5, 635, 636, 637, 638,
+                639, 640, 641, 642,
             ],
         ),
-        ("bell", &[5, 4, 632, 631, 7, 2, 10, 15]),
     ];
     for (name, vertices) in harmless {
         let risks = demo(name).findings.risks.total;
         for v in vertices {
-            assert!(risks[v - 1] < 0.5, "{name}, vertex {v}: {}", risks[v - 1]);
+            assert!(risks[v - 1] < 0.25, "{name}, vertex {v}: {}", risks[v - 1]);
         }
     }
     assert!(demo("crate").highest_risk() < 0.25);
+}
+
+/// The bell's triangles and three-poles on its crown are left alone. Its five-poles at the loop's
+/// feet (630 to 637) are a known false alarm of this version: `demo/README.md` says so.
+#[test]
+fn harmless_oddities_on_the_bell_s_crown_are_no_faults_but_for_the_loop_s_feet() {
+    let risks = demo("bell").findings.risks.total;
+    for v in [5, 4, 7, 2, 10, 15] {
+        assert!(risks[v - 1] < 0.25, "vertex {v}: {}", risks[v - 1]);
+    }
+    let feet = (630..=637).map(|v| risks[v - 1]).fold(0.0, f64::max);
+    assert!(
+        feet > 0.25,
+        "the known false alarm is gone: say so in demo/README.md"
+    );
 }

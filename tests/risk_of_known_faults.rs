@@ -246,3 +246,27 @@ fn risks_stay_in_range_name_a_cause_from_watch_on_and_lead_with_their_largest_pa
         }
     }
 }
+
+/// A fault that was mirrored with its half comes twice; it is not excused.
+#[test]
+fn a_fault_at_two_opposite_places_is_still_reported() {
+    let clean = torus(24, 12, 2.0, 0.7);
+    let surface = surface_of(&clean);
+    let mut positions = clean.positions().to_vec();
+    for v in [4, 4 + 12 * 12] {
+        positions[v] += surface.vertex_limit(v).1.unwrap() * 0.3;
+    }
+    let (starts, corners) = (clean.face_starts(), clean.corner_vertices());
+    let faulty = PolygonMesh::new(positions, starts.to_vec(), corners.to_vec()).unwrap();
+    let found = assessed(&faulty);
+    assert!(Band::of(found.highest_risk()) >= Band::Watch);
+    assert!(found.findings.places.len() >= 2);
+}
+
+/// On top of a bump the normal is right and all those about it are wrong: it is at risk too.
+#[test]
+fn the_vertex_that_was_pushed_is_itself_at_risk() {
+    let clean = torus(24, 12, 2.0, 0.7);
+    let found = assessed(&disturbed(&clean, true, 0.5)).findings.risks;
+    assert!(found.total[40] > 0.5, "{}", found.total[40]);
+}

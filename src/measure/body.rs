@@ -43,6 +43,10 @@ pub struct BodyFigures {
     pub limit_extent: Vec3,
     /// Volumes inside cage and limit surface in cubic file units; `None` with open borders.
     pub volumes: Option<(f64, f64)>,
+    /// Part of the cage's volume that smoothing takes away: 0.1 is a tenth, negative where it adds;
+    /// `None` with open borders or without volume. Defined even where the volumes themselves are
+    /// beyond the range of numbers.
+    pub volume_loss: Option<f64>,
 }
 
 impl BodyFigures {
@@ -67,6 +71,11 @@ impl BodyFigures {
         let on_limit = on_limit
             .filter(|(v, _)| !topology.is_unreferenced(*v))
             .map(|(_, s)| s.position * scale);
+        let volumes = is_closed(topology).then(|| {
+            let coarse = refine(context.surface, level - 1, Samples::Limit);
+            volumes(context, [&coarse, &limit])
+        });
+        let cubed = scale.powi(3);
         let frame = context.surface.control().frame();
         let inner = limit.positions[first_inner..]
             .iter()
@@ -80,10 +89,10 @@ impl BodyFigures {
             borders: border_loops(topology),
             cage_extent: extent(cage),
             limit_extent: extent(on_limit.chain(inner)),
-            volumes: is_closed(topology).then(|| {
-                let coarse = refine(context.surface, level - 1, Samples::Limit);
-                volumes(context, [&coarse, &limit])
-            }),
+            volumes: volumes.map(|(cage, limit)| (cage * cubed, limit * cubed)),
+            volume_loss: volumes
+                .map(|(cage, limit)| 1.0 - limit / cage)
+                .filter(|loss| loss.is_finite()),
         }
     }
 }
@@ -101,7 +110,7 @@ fn extent(points: impl Iterator<Item = Vec3>) -> Vec3 {
     high - low
 }
 
-/// Volumes inside cage and limit surface, in file units cubed: the divergence theorem over the
+/// Volumes inside cage and limit surface, in the frame's units: the divergence theorem over the
 /// faces, each taken as the fan of triangles about its centre.
 ///
 /// The volume inside a mesh of points of the limit surface differs from the surface's by a part
@@ -119,8 +128,7 @@ fn volumes(context: &MeasureContext, limit: [&RefinedMesh; 2]) -> (f64, f64) {
         .sum();
     let [coarse, fine] = limit.map(|mesh| refined_volume(context, mesh));
     let limit = fine + (fine - coarse) / 3.0;
-    let unit = context.scale().powi(3);
-    (cage.abs() * unit, limit.abs() * unit)
+    (cage.abs(), limit.abs())
 }
 
 fn refined_volume(context: &MeasureContext, mesh: &RefinedMesh) -> f64 {

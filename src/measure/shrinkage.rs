@@ -23,7 +23,7 @@ pub const SHRINKAGE_RATIO: About = About {
     unit: Unit::Ratio,
     range: "from 0; about bend/6 on an evenly bent strip (bend in radians)",
     source: "limit position: Halstead, Kass & DeRose 1993",
-    remedy: "as for shrinkage",
+    remedy: "add support loops where the form must keep its size, or move the vertex outward by as much",
 };
 
 /// The two measures, in the order of their columns.

@@ -322,7 +322,7 @@ impl Body {
             extent_loss_percent: std::array::from_fn(|k| loss_percent(cage[k], limit[k])),
             cage_volume_cubic_units: volumes.and_then(|v| finite(v.0)),
             limit_volume_cubic_units: volumes.and_then(|v| finite(v.1)),
-            volume_loss_percent: volumes.and_then(|(cage, limit)| loss_percent(cage, limit)),
+            volume_loss_percent: body.volume_loss.and_then(|loss| finite(100.0 * loss)),
         }
     }
 }
@@ -439,7 +439,9 @@ mod tests {
         assessment.body.volumes = Some((f64::INFINITY, f64::NAN));
         let value: Value = serde_json::from_str(&written(&assessment, &cage)).unwrap();
         assert_eq!(value["body"]["limit_volume_cubic_units"], Value::Null);
-        assert_eq!(value["body"]["volume_loss_percent"], Value::Null);
+        assessment.body.volume_loss = Some(0.25);
+        let value: Value = serde_json::from_str(&written(&assessment, &cage)).unwrap();
+        assert_eq!(value["body"]["volume_loss_percent"], 25.0);
     }
 
     #[test]

@@ -18,6 +18,12 @@ const INDENT: usize = 13;
 /// Lines that one fact may take; a longer one is cut.
 const FACT_LINES: usize = 2;
 
+/// Label of the fact that is never cut: what is odd about the cage.
+const WARNINGS: &str = "warnings";
+
+/// Lines that all warnings together take at most.
+const WARNING_LINES: usize = 5;
+
 /// Borders told apart; of others only the number is given.
 const BORDERS_SHOWN: usize = 4;
 
@@ -115,7 +121,7 @@ fn facts(summary: &Summary) -> Vec<String> {
         ("parts", parts(summary)),
         ("borders", borders(&input.borders)),
         ("poles", poles.join(", ")),
-        ("warnings", warnings(summary)),
+        (WARNINGS, warnings(summary)),
         ("smoothing", smoothing(summary)),
         ("risk", risk(summary)),
     ]
@@ -226,10 +232,11 @@ fn smoothing(summary: &Summary) -> String {
         }
     };
     let mut told: Vec<String> = Vec::new();
-    told.extend(
-        body.volume_loss_percent
-            .map(|loss| format!("volume {}", change(loss))),
-    );
+    told.push(match body.volume_loss_percent {
+        Some(loss) => format!("volume {}", change(loss)),
+        None if summary.input.borders.is_empty() => "no volume".to_owned(),
+        None => "no volume (open)".to_owned(),
+    });
     for (axis, loss) in ["x", "y", "z"].iter().zip(body.extent_loss_percent) {
         told.extend(loss.map(|loss| format!("extent {axis} {}", change(loss))));
     }
@@ -350,7 +357,12 @@ fn listed(counts: &[(usize, &str, &str)]) -> String {
 
 /// A label and its text, wrapped.
 fn fact(label: &str, text: &str) -> Vec<String> {
-    let pieces = wrapped(text, WIDTH - INDENT, FACT_LINES);
+    let lines_max = if label == WARNINGS {
+        WARNING_LINES
+    } else {
+        FACT_LINES
+    };
+    let pieces = wrapped(text, WIDTH - INDENT, lines_max);
     let labels = std::iter::once(label).chain(std::iter::repeat(""));
     let lines = pieces.iter().zip(labels);
     let width = INDENT - 2;
@@ -445,7 +457,7 @@ quay/plate.obj
   parts      1 shell, 1 object, 1 smoothing group
   borders    4 edges at vertex 1 (even)
   poles      8 of valence 3, 1 of valence 5
-  smoothing  extent x -10.0 %, extent y 0.0 %
+  smoothing  no volume (open), extent x -10.0 %, extent y 0.0 %
   risk       highest 0.80; vertices: 2 clean, 1 watch, 0 fault, 1 severe
 
 Places at risk, worst first

@@ -91,6 +91,7 @@ fn assessed(text: &[u8]) -> (Cage, Assessment) {
             cage_extent: Vec3::new(1.0, 1.0, 0.0),
             limit_extent: Vec3::new(0.9, 1.0, 0.0),
             volumes: None,
+            volume_loss: None,
         },
         limit_positions,
         limit_normals,

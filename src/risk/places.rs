@@ -19,12 +19,19 @@ pub fn places(context: &MeasureContext, measures: &Measures, risks: &Risks) -> V
     }
     found.sort_by(|a, b| {
         let size = |p: &Place| p.vertices.len();
-        let by_risk = b.risk.total_cmp(&a.risk);
+        let by_risk = compared(b.risk).total_cmp(&compared(a.risk));
         by_risk
             .then(size(b).cmp(&size(a)))
             .then(a.peak.cmp(&b.peak))
     });
     found
+}
+
+/// A risk as it is ranked: places that are alike but for rounding keep the order of their vertices.
+fn compared(risk: f64) -> f64 {
+    /// Steps that ranked risks are rounded to.
+    const RANK_EPSILON: f64 = 1e-9;
+    (risk / RANK_EPSILON).round()
 }
 
 fn connected(
