@@ -210,7 +210,7 @@ fn cubic_at_zero(places: &[f64; 4], values: &[Vec3; 4]) -> Vec3 {
 }
 
 /// The median of some values, undefined ones left out; NaN if none is left.
-pub(super) fn median(values: impl Iterator<Item = f64>) -> f64 {
+fn median(values: impl Iterator<Item = f64>) -> f64 {
     let mut sorted: smallvec::SmallVec<[f64; 8]> = values.filter(|x| x.is_finite()).collect();
     sorted.sort_by(f64::total_cmp);
     match sorted.len() {
