@@ -356,9 +356,9 @@ def cleat_faults(cage, parts):
     near, far = bar[3], bar[4]
     poles = spin_edge(cage, near[3], far[3])
     cage.faults.append(Remark(
-        [near[3], far[3]] + poles, "spun edge: 3-poles and 5-poles on tight curvature",
+        [near[3], far[3]] + poles, "turned edge: 3-poles and 5-poles on tight curvature",
         "a dent and a ridge side by side near the end of the right horn",
-        "spin the edge back"))
+        "turn the edge back"))
 
     ring = posts[0][5]
     run = ring[0:3]
