@@ -10,20 +10,12 @@ use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
 use std::time::Duration;
 
+use support::bench_cages::obj_text;
 use support::cages::torus;
 
 fn cage_in(folder: &Path) -> PathBuf {
-    let mesh = torus(60, 40, 2.0, 0.7);
-    let mut text = String::new();
-    for p in mesh.positions() {
-        text.push_str(&format!("v {} {} {}\n", p.x, p.y, p.z));
-    }
-    for face in mesh.faces() {
-        let corners: Vec<String> = face.iter().map(|v| (v + 1).to_string()).collect();
-        text.push_str(&format!("f {}\n", corners.join(" ")));
-    }
     let path = folder.join("torus.obj");
-    fs::write(&path, text).unwrap();
+    fs::write(&path, obj_text(&torus(60, 40, 2.0, 0.7))).unwrap();
     path
 }
 

@@ -5,6 +5,7 @@ use nalgebra::{SMatrix, SVector};
 use super::Measured;
 use super::about::{About, Unit};
 use super::context::{MeasureContext, angle_deg};
+use super::loop_deviation::median;
 use super::samples::Sample;
 use crate::mesh::Vec3;
 
@@ -12,7 +13,7 @@ use crate::mesh::Vec3;
 pub const DEVIATION: About = About {
     name: "deviation",
     tells: "how far the smoothed surface strays at the vertex from the form that its surroundings intend",
-    formula: "the smaller of loop_deviation and of the deviation from the form: the smaller of the angles between the limit normal and two cubic height fields (weighted least squares), through the limit points and normals within two rings and through the second ring alone; that at the vertex or the smallest of its neighbours', whichever is larger",
+    formula: "the smaller of loop_deviation and of the deviation from the form: the smaller of the angles between the limit normal and two cubic height fields (weighted least squares), through the limit points and normals within two rings and through the second ring alone; that at the vertex or the median of its neighbours', whichever is larger",
     unit: Unit::Degrees,
     range: "from 0; from about 3 on a practitioner sees a fault (the neighbours that the predictions are made from are disturbed as well, so that about half of the true angle is measured; 6 degrees true: common practice, no published source)",
     source: "this program's; local height fields: Cazals & Pouget, Estimating differential quantities using polynomial fitting of osculating jets, 2005",
@@ -66,7 +67,7 @@ pub fn measure(context: &MeasureContext, loop_deviation: &[f64]) -> Measured {
     let values = context.per_vertex(|v| {
         let neighbours = context.spokes.of(v).iter().map(|s| s.vertex as usize);
         // On top of a bump the normal is right and all those about it are wrong.
-        let about = neighbours.map(|w| from_form[w]).fold(f64::NAN, f64::min);
+        let about = median(neighbours.map(|w| from_form[w]));
         if seen(v) {
             loop_deviation[v].min(from_form[v].max(about))
         } else {

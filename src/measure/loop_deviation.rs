@@ -25,6 +25,10 @@ pub const LOOP_DEVIATION: About = About {
 /// Largest factor by which a one-sided prediction extrapolates beyond its last step.
 const EXTRAPOLATION_MAX: f64 = 3.0;
 
+/// Share of the turning that goes on over the last step to a border: there the surface's second
+/// derivative across vanishes, so that turning dies out linearly and half of it is left.
+const BORDER_SHARE: f64 = 0.5;
+
 /// The samples met along a loop on one side of a place: one and two steps away.
 type Stations = [Option<Sample>; 2];
 
@@ -145,22 +149,28 @@ fn opposite_side(context: &MeasureContext, c: usize) -> Option<usize> {
 fn deviation(sample: &Sample, a: &Stations, b: &Stations) -> f64 {
     let mut least = f64::NAN;
     let mut consider = |prediction: Vec3| least = least.min(angle_deg(&sample.normal, &prediction));
-    let one_sided = |stations: &Stations| {
+    let one_sided = |stations: &Stations, share: f64| {
         let [Some(near), Some(far)] = stations else {
             return None;
         };
         let step = (near.position - sample.position).norm();
         let before = (far.position - near.position).norm();
         let usable = near.has_normal() && far.has_normal() && before > 0.0;
-        let factor = (step / before).min(EXTRAPOLATION_MAX);
+        let factor = (step / before).min(EXTRAPOLATION_MAX) * share;
         usable.then(|| near.normal + (near.normal - far.normal) * factor)
     };
     // Where the loop goes on both ways, one side alone would follow any wave; where it ends, the
     // side on which it goes on tells what is meant.
-    let ends = |stations: &Stations| stations[1].is_none();
-    let from_a = one_sided(a).filter(|_| ends(b));
-    let from_b = one_sided(b).filter(|_| ends(a));
-    from_a.into_iter().chain(from_b).for_each(&mut consider);
+    for (side, other) in [(a, b), (b, a)] {
+        if other[1].is_none() {
+            one_sided(side, 1.0).into_iter().for_each(&mut consider);
+        }
+        if other[0].is_none() {
+            one_sided(side, BORDER_SHARE)
+                .into_iter()
+                .for_each(&mut consider);
+        }
+    }
     if let ([Some(a1), a2], [Some(b1), b2]) = (a, b) {
         if !a1.has_normal() || !b1.has_normal() {
             return least;
@@ -200,7 +210,7 @@ fn cubic_at_zero(places: &[f64; 4], values: &[Vec3; 4]) -> Vec3 {
 }
 
 /// The median of some values, undefined ones left out; NaN if none is left.
-fn median(values: impl Iterator<Item = f64>) -> f64 {
+pub(super) fn median(values: impl Iterator<Item = f64>) -> f64 {
     let mut sorted: smallvec::SmallVec<[f64; 8]> = values.filter(|x| x.is_finite()).collect();
     sorted.sort_by(f64::total_cmp);
     match sorted.len() {

@@ -9,9 +9,9 @@ use crate::measure::form_deviation::DEVIATION;
 use crate::measure::shrinkage::SHRINKAGE;
 use crate::measure::{MeasureContext, Measures};
 
-/// Deviation, in degrees, from which on a vertex is compared with others; below it nobody would see
-/// anything anyway.
-const COMPARED_THRESHOLD: f64 = 2.0;
+/// Deviation, in degrees, from which on a vertex is compared with others: below it the risk is
+/// under 0.03 anyway.
+const COMPARED_THRESHOLD: f64 = 0.5;
 
 /// Relative difference of figures up to which two vertices look wholly alike: modelling tools place
 /// copies to five or six digits, and a fault among copies shows in more than this. From twice as
@@ -24,7 +24,7 @@ const APART_THRESHOLDS: [f64; 2] = [2.0, 3.0];
 
 /// What is left of a deviation that 1, 2, 3 and at least 4 places show alike. A pair may be a fault
 /// that was mirrored with its half, so that most of it stays; accidents don't come in fours.
-pub(crate) const LEFT_BY_PLACES: [f64; 4] = [1.0, 0.6, 0.25, 0.02];
+pub(crate) const LEFT_BY_PLACES: [f64; 4] = [1.0, 0.6, 0.3, 0.02];
 
 /// Vertices with the next larger and smaller deviations that a vertex is compared with at most.
 const COMPARED_MAX: usize = 256;
@@ -61,15 +61,21 @@ pub fn weights(context: &MeasureContext, measures: &Measures) -> Vec<f64> {
     for (i, &v) in suspects.iter().enumerate() {
         let before = suspects[..i].iter().zip(&looks[..i]).rev();
         let after = suspects[i + 1..].iter().zip(&looks[i + 1..]);
-        let alike = |others: &mut dyn Iterator<Item = (&usize, &Looks)>| -> f64 {
-            others
+        let (mut here, mut elsewhere) = (0.0, 0.0);
+        let mut count = |others: &mut dyn Iterator<Item = (&usize, &Looks)>| {
+            let near = others
                 .take(COMPARED_MAX)
-                .map(|(&w, other)| (looks[i].likeness(other), w))
-                .take_while(|&(_, w)| difference(deviation[w], deviation[v], ANGLE_FLOOR) < 2.0)
-                .map(|(likeness, w)| likeness * apartness(context, v, w))
-                .sum()
+                .take_while(|(_, other)| looks[i].differs_in_deviation(other) < 2.0);
+            for (&w, other) in near {
+                let (alike, apart) = (looks[i].likeness(other), apartness(context, v, w));
+                elsewhere += alike * apart;
+                here += alike * (1.0 - apart);
+            }
         };
-        weights[v] = left(1.0 + alike(&mut before.into_iter()) + alike(&mut after.into_iter()));
+        count(&mut before.into_iter());
+        count(&mut after.into_iter());
+        // Each place shows as many vertices of this look as this one does.
+        weights[v] = left(1.0 + elsewhere / (1.0 + here));
     }
     weights
 }
@@ -94,11 +100,15 @@ impl Looks {
         }
     }
 
+    fn differs_in_deviation(&self, other: &Self) -> f64 {
+        difference(self.deviation, other.deviation, ANGLE_FLOOR)
+    }
+
     /// 1 for two vertices that look alike, 0 for two that do not.
     fn likeness(&self, other: &Self) -> f64 {
         let short = LENGTH_FLOOR * self.edge_length.min(other.edge_length);
         let differences = [
-            difference(self.deviation, other.deviation, ANGLE_FLOOR),
+            self.differs_in_deviation(other),
             difference(self.limit_bend, other.limit_bend, ANGLE_FLOOR),
             difference(self.cage_bend, other.cage_bend, ANGLE_FLOOR),
             difference(self.edge_length, other.edge_length, short),

@@ -1,4 +1,5 @@
-//! Times the stages apart: reading, adjacency, surface, refined points, limit points.
+//! Times the stages apart: reading, adjacency, surface, refined points, limit points, measuring,
+//! writing.
 //!
 //!     cargo bench --bench stages
 //!
@@ -11,11 +12,18 @@ mod support;
 use std::hint::black_box;
 use std::path::Path;
 
+use cagewise::assess::AssessOptions;
 use cagewise::io::read_cage_from;
-use cagewise::mesh::{PolygonMesh, Topology};
+use cagewise::measure::MeasureContext;
+use cagewise::mesh::{Cage, PolygonMesh, Topology};
+use cagewise::report::{PreviewColours, PreviewOptions, write_preview, write_risk_csv};
+use cagewise::risk::Findings;
 use cagewise::subdivision::{BoundaryRule, ControlMesh, Creases, Samples, Surface, refine};
-use criterion::{BenchmarkId, Criterion, Throughput, criterion_group, criterion_main};
-use support::bench_cages::{bench_cages, obj_text};
+use criterion::measurement::WallTime;
+use criterion::{
+    BenchmarkGroup, BenchmarkId, Criterion, Throughput, criterion_group, criterion_main,
+};
+use support::bench_cages::{BenchCage, bench_cages, obj_text};
 use support::cages::torus;
 use support::surface_of;
 
@@ -49,8 +57,33 @@ fn stages(criterion: &mut Criterion) {
                 b.iter_with_large_drop(|| refine(&surface, cage.level, samples));
             });
         }
+        group.bench_function("measures and risks", |b| {
+            b.iter(|| Findings::new(&MeasureContext::new(&surface)));
+        });
+        writing(&mut group, cage);
         group.finish();
     }
+}
+
+/// Formats what an assessment hands out, without a disk behind it. The preview refines as well.
+fn writing(group: &mut BenchmarkGroup<'_, WallTime>, cage: BenchCage) {
+    let level = cage.level;
+    let cage = Cage::from_mesh(cage.mesh);
+    let assessment = cage.assess(&AssessOptions::default());
+    let options = PreviewOptions {
+        level,
+        samples: Samples::Refined,
+        colours: PreviewColours::Risk(&assessment.findings.risks.total),
+        material_libraries: &[],
+    };
+    group.bench_function("preview, refined and formatted", |b| {
+        b.iter(|| {
+            write_preview(&mut std::io::sink(), &cage, &assessment.surface, &options).unwrap();
+        });
+    });
+    group.bench_function("risk.csv, formatted", |b| {
+        b.iter(|| write_risk_csv(&mut std::io::sink(), &cage, &assessment).unwrap());
+    });
 }
 
 fn surface(mesh: &PolygonMesh, topology: Topology) -> Surface {
