@@ -12,6 +12,7 @@ use super::topology::TASK_LENGTH;
 const SEARCHED_CORNERS_MAX: usize = 64;
 
 /// The edges of a mesh, and which corners run along them.
+#[derive(Debug, Clone, PartialEq, Eq)]
 pub(super) struct Pairing {
     /// The edges, numbered by first corner.
     pub edges: EdgeTable,
@@ -24,10 +25,9 @@ pub(super) struct Pairing {
 
 impl Pairing {
     /// Pairs corners by looking, at the far end of each corner's edge, for the one that comes back.
-    /// `at_vertex` holds the corners by vertex. `None` if two corners run along one edge the same
+    /// `at_vertex` holds the corners by vertex, `targets` is [`targets`]. `None` if two corners run along one edge the same
     /// way, if an edge joins a vertex to itself, or if a vertex has too many corners to search.
-    pub fn of_oriented(mesh: &PolygonMesh, at_vertex: &Buckets) -> Option<Self> {
-        let targets = targets(mesh);
+    pub fn of_oriented(mesh: &PolygonMesh, at_vertex: &Buckets, targets: &[u32]) -> Option<Self> {
         let target = |c: &u32| targets[*c as usize];
         let sound = |v: usize| {
             let leaving = at_vertex.of(v);
@@ -56,7 +56,7 @@ impl Pairing {
             .with_min_len(TASK_LENGTH)
             .map(twin)
             .collect();
-        Some(Self::number(mesh, &targets, corner_twins))
+        Some(Self::number(mesh, targets, corner_twins))
     }
 
     /// Numbers the edges by their first corner.
@@ -84,7 +84,7 @@ impl Pairing {
 }
 
 /// The vertex that each corner's edge runs to.
-fn targets(mesh: &PolygonMesh) -> Vec<u32> {
+pub(super) fn targets(mesh: &PolygonMesh) -> Vec<u32> {
     let mut targets = Vec::with_capacity(mesh.corner_count());
     for face in mesh.faces().filter(|face| !face.is_empty()) {
         targets.extend_from_slice(&face[1..]);

@@ -13,7 +13,7 @@ use rayon::prelude::*;
 use super::buckets::Buckets;
 use super::edges::EdgeTable;
 use super::fans::Fans;
-use super::oriented::Pairing;
+use super::oriented::{self, Pairing};
 use super::polygon_mesh::{NONE, PolygonMesh};
 use super::winding;
 
@@ -29,9 +29,7 @@ pub struct Topology {
     flipped: Vec<bool>,
     corner_vertices: Vec<u32>,
     corner_faces: Vec<u32>,
-    corner_edges: Vec<u32>,
-    corner_twins: Vec<u32>,
-    edges: EdgeTable,
+    pairing: Pairing,
     /// Whether no edge is non-manifold, so that nobody needs to look.
     all_manifold_edges: bool,
     fans: Fans,
@@ -58,12 +56,25 @@ impl Topology {
     /// The adjacency of a mesh whose edges all have one face or two that are wound alike: by far
     /// the most meshes. No edge needs sorting and no face reversing. `None` for any other mesh.
     pub(super) fn of_oriented(mesh: &PolygonMesh) -> Option<Self> {
-        let at_vertex = Buckets::new(mesh.vertex_count(), mesh.corner_vertices());
-        let pairing = Pairing::of_oriented(mesh, &at_vertex)?;
-        let flipped = vec![false; mesh.face_count()];
-        let corner_vertices = mesh.corner_vertices().to_vec();
-        let topology = Self::assemble(mesh, flipped, corner_vertices, pairing, at_vertex);
-        Some(topology)
+        let (at_vertex, targets) = rayon::join(
+            || Buckets::new(mesh.vertex_count(), mesh.corner_vertices()),
+            || oriented::targets(mesh),
+        );
+        let (pairing, corner_faces) = rayon::join(
+            || Pairing::of_oriented(mesh, &at_vertex, &targets),
+            || corner_faces(mesh),
+        );
+        let topology = Self {
+            vertex_count: mesh.vertex_count(),
+            face_starts: mesh.face_starts().to_vec(),
+            flipped: vec![false; mesh.face_count()],
+            corner_vertices: mesh.corner_vertices().to_vec(),
+            corner_faces,
+            pairing: pairing?,
+            all_manifold_edges: true,
+            fans: Fans::default(),
+        };
+        Some(topology.with_fans(at_vertex))
     }
 
     /// The adjacency of any mesh.
@@ -91,25 +102,13 @@ impl Topology {
             edges,
         };
         let at_vertex = Buckets::new(mesh.vertex_count(), &corner_vertices);
-        Self::assemble(mesh, flipped, corner_vertices, pairing, at_vertex)
-    }
-
-    fn assemble(
-        mesh: &PolygonMesh,
-        flipped: Vec<bool>,
-        corner_vertices: Vec<u32>,
-        pairing: Pairing,
-        at_vertex: Buckets,
-    ) -> Self {
         let mut topology = Self {
             vertex_count: mesh.vertex_count(),
             face_starts: mesh.face_starts().to_vec(),
             flipped,
             corner_vertices,
             corner_faces: corner_faces(mesh),
-            corner_edges: pairing.corner_edges,
-            corner_twins: pairing.corner_twins,
-            edges: pairing.edges,
+            pairing,
             all_manifold_edges: true,
             fans: Fans::default(),
         };
@@ -117,8 +116,12 @@ impl Topology {
             .into_par_iter()
             .with_min_len(TASK_LENGTH)
             .all(|e| topology.edge_kind(e) != EdgeKind::NonManifold);
-        topology.fans = Fans::order(&topology, at_vertex);
-        topology
+        topology.with_fans(at_vertex)
+    }
+
+    fn with_fans(mut self, at_vertex: Buckets) -> Self {
+        self.fans = Fans::order(&self, at_vertex);
+        self
     }
 
     /// Number of vertices, unreferenced ones included.
@@ -138,7 +141,7 @@ impl Topology {
 
     /// Number of edges. Edges are numbered in order of their first corner.
     pub fn edge_count(&self) -> usize {
-        self.edges.vertices.len()
+        self.pairing.edges.vertices.len()
     }
 
     /// The corners of face `f`.
@@ -173,7 +176,7 @@ impl Topology {
 
     /// The edge that leaves corner `c`.
     pub fn edge(&self, c: usize) -> usize {
-        self.corner_edges[c] as usize
+        self.pairing.corner_edges[c] as usize
     }
 
     /// The next corner of the same face.
@@ -198,7 +201,7 @@ impl Topology {
 
     /// The corner that runs along the same edge the other way, if the edge is interior.
     pub fn twin(&self, c: usize) -> Option<usize> {
-        let twin = self.corner_twins[c];
+        let twin = self.pairing.corner_twins[c];
         (twin != NONE).then_some(twin as usize)
     }
 
@@ -225,23 +228,23 @@ impl Topology {
 
     /// The two vertices of edge `e`, in the direction of its first corner.
     pub fn edge_vertices(&self, e: usize) -> [usize; 2] {
-        self.edges.vertices[e].map(|v| v as usize)
+        self.pairing.edges.vertices[e].map(|v| v as usize)
     }
 
     /// The first (lowest) corner that runs along edge `e`.
     pub fn edge_corner(&self, e: usize) -> usize {
-        self.edges.first_corners[e] as usize
+        self.pairing.edges.first_corners[e] as usize
     }
 
     /// Number of faces that use edge `e`.
     pub fn edge_face_count(&self, e: usize) -> usize {
-        self.edges.uses[e] as usize
+        self.pairing.edges.uses[e] as usize
     }
 
     /// What edge `e` is.
     pub fn edge_kind(&self, e: usize) -> EdgeKind {
-        let [a, b] = self.edges.vertices[e];
-        match (self.edges.uses[e], self.twin(self.edge_corner(e))) {
+        let [a, b] = self.pairing.edges.vertices[e];
+        match (self.pairing.edges.uses[e], self.twin(self.edge_corner(e))) {
             (_, Some(_)) => EdgeKind::Interior,
             (1, None) if a != b => EdgeKind::Border,
             _ => EdgeKind::NonManifold,

@@ -103,14 +103,16 @@ impl ControlMesh {
         boundary: BoundaryRule,
     ) -> Self {
         let used = (0..mesh.vertex_count()).filter(|&v| !topology.is_unreferenced(v));
-        let frame = Frame::around(used.map(|v| mesh.positions()[v]));
+        let (frame, edge_sharpness) = rayon::join(
+            || Frame::around(used.map(|v| mesh.positions()[v])),
+            || edge_sharpness(&topology, creases),
+        );
         let positions = mesh
             .positions()
             .par_iter()
             .with_min_len(TASK_LENGTH)
             .map(|&p| frame.inward(p))
             .collect();
-        let edge_sharpness = edge_sharpness(&topology, creases);
         let vertex_sharpness = vertex_sharpness(&topology, &edge_sharpness, creases, boundary);
         Self {
             topology,
