@@ -6,7 +6,7 @@ use std::path::PathBuf;
 use cagewise::assess::DEFAULT_FACE_BUDGET;
 use cagewise::subdivision::BoundaryRule;
 use clap::builder::TypedValueParser;
-use clap::{Args, Parser, Subcommand, ValueEnum, value_parser};
+use clap::{Args, Parser, Subcommand, ValueEnum};
 
 /// Predicts, vertex by vertex, where Catmull-Clark smoothing of a low-poly cage will misbehave,
 /// why, and what to change.
@@ -92,7 +92,8 @@ pub struct Subdividing {
         long,
         value_name = "N",
         default_value_t = 2,
-        value_parser = value_parser!(u8).range(0..=30).map(usize::from)
+        allow_negative_numbers = true,
+        value_parser = parse_level
     )]
     pub level: usize,
     /// Creases: a CSV file with the columns v0,v1,sharpness (vertices from 1 as in the OBJ; v1
@@ -105,7 +106,13 @@ pub struct Subdividing {
     #[arg(long, value_enum, value_name = "RULE", default_value_t = Boundary::EdgeAndCorner)]
     pub boundary: Boundary,
     /// Most faces that the smoothed cage may have; 16 million take about 1.5 GB of memory
-    #[arg(long, value_name = "N", default_value_t = DEFAULT_FACE_BUDGET)]
+    #[arg(
+        long,
+        value_name = "N",
+        default_value_t = DEFAULT_FACE_BUDGET,
+        allow_negative_numbers = true,
+        value_parser = parse_count
+    )]
     pub max_faces: u64,
     /// Print nothing but errors
     #[arg(long, short)]
@@ -185,4 +192,17 @@ mod tests {
         let file = PathBuf::from("./groups");
         assert_eq!(CreaseSource::from(file.clone()), CreaseSource::File(file));
     }
+}
+
+/// Highest level that can be asked for: beyond it no cage fits 32-bit indices.
+const LEVEL_MAX: usize = 30;
+
+fn parse_level(text: &str) -> Result<usize, String> {
+    let level = text.parse().ok().filter(|level| *level <= LEVEL_MAX);
+    level.ok_or_else(|| format!("give a whole number from 0 to {LEVEL_MAX}"))
+}
+
+fn parse_count(text: &str) -> Result<u64, String> {
+    text.parse()
+        .map_err(|_| "give a whole number from 0".to_owned())
 }

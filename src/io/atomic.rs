@@ -37,6 +37,15 @@ pub enum WriteError {
         /// The output.
         path: PathBuf,
     },
+    /// The folder for the output is a file.
+    #[error(
+        "can't write into {}: it is a file, not a folder; name a folder",
+        shown_path(.path)
+    )]
+    FileForFolder {
+        /// The supposed folder.
+        path: PathBuf,
+    },
     /// The output exists and is a device, pipe or socket.
     #[error("can't write {}: it is not a regular file; name another", shown_path(.path))]
     NotRegular {
@@ -265,6 +274,10 @@ struct MadeFolders(Vec<PathBuf>);
 impl MadeFolders {
     /// Makes the folder and those it stands in.
     fn make(&mut self, folder: &Path) -> Result<(), WriteError> {
+        if folder.is_file() {
+            let path = folder.to_owned();
+            return Err(WriteError::FileForFolder { path });
+        }
         let is_missing = |f: &&Path| !f.as_os_str().is_empty() && !f.exists();
         let missing: Vec<&Path> = folder.ancestors().take_while(is_missing).collect();
         for folder in missing.into_iter().rev() {

@@ -1,6 +1,6 @@
 //! What the screen says of an assessment: at most 24 lines of 80 columns and ten places.
 
-use super::summary::{Border, PlaceEntry, Summary};
+use super::summary::{Border, CreaseOrigin, PlaceEntry, Summary};
 use crate::risk::Band;
 
 /// Columns of the screen.
@@ -188,7 +188,7 @@ fn warnings(summary: &Summary) -> String {
         + skipped.free_form
         + skipped.render_attributes
         + skipped.unknown;
-    listed(&[
+    let mut told = listed(&[
         (
             odd.non_manifold_edges,
             "non-manifold edge (kept sharp)",
@@ -218,7 +218,15 @@ fn warnings(summary: &Summary) -> String {
             "unwelded vertices",
         ),
         (skipped, "statement skipped", "statements skipped"),
-    ])
+    ]);
+    let none_found = summary.options.creases == CreaseOrigin::SmoothingGroups
+        && summary.options.crease_edges == 0;
+    if none_found {
+        let also = if told.is_empty() { "" } else { ", " };
+        told.push_str(also);
+        told.push_str("no smoothing-group border to crease");
+    }
+    told
 }
 
 fn smoothing(summary: &Summary) -> String {
