@@ -115,9 +115,9 @@ fn figure(measures: &Measures, v: usize, cause: Cause, about: &About, value: f64
     let strays = measures.of(&DEVIATION)[v];
     match cause {
         Cause::Border if about.name == OFF_PLANE.name => {
-            format!("{named} edge lengths off the plane of its border")
+            format!("{value:.2} edge lengths off the plane of its border")
         }
-        Cause::Border => format!("{named} edge lengths to a vertex it is not welded to"),
+        Cause::Border => format!("{value:.2} edge lengths to a vertex it is not welded to"),
         Cause::Fold if about.name == REVERSED.name => named,
         _ => format!("strays {strays:.1} deg; {named}"),
     }
