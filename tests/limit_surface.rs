@@ -16,10 +16,16 @@ use support::cages::{cube, height_grid, random_cage, torus};
 use support::naive::NaiveMesh;
 use support::{match_by_position, surface_of};
 
-/// The one-ring matrix of an interior smooth vertex of valence `n`, column by column from the
-/// program's own refinement of unit rings: vertex, spokes, diagonals.
+/// The one-ring matrix of an interior smooth vertex of valence `n`: see [`matrix_of`].
 fn ring_matrix(n: usize) -> DMatrix<f64> {
-    let size = 2 * n + 1;
+    matrix_of(n, n)
+}
+
+/// The matrix that takes a ring to the next level, column by column from the program's own
+/// refinement of unit rings: vertex, spokes, diagonals. A ring with one diagonal fewer than spokes
+/// is a border's.
+fn matrix_of(spokes: usize, diagonals: usize) -> DMatrix<f64> {
+    let size = 1 + spokes + diagonals;
     let mut matrix = DMatrix::zeros(size, size);
     for column in 0..size {
         let unit = |i: usize| Vec3::new(f64::from(u8::from(i == column)), 0.0, 0.0);
@@ -27,8 +33,13 @@ fn ring_matrix(n: usize) -> DMatrix<f64> {
             center: unit(0),
             ..Ring::default()
         };
-        ring.spokes.extend((1..=n).map(unit));
-        ring.diagonals.extend((n + 1..size).map(unit));
+        ring.spokes.extend((1..=spokes).map(unit));
+        ring.diagonals.extend((spokes + 1..size).map(unit));
+        if diagonals < spokes {
+            let end = |j: usize| j == 0 || j + 1 == spokes;
+            let sharpness = (0..spokes).map(|j| if end(j) { f64::INFINITY } else { 0.0 });
+            ring.sharpness.extend(sharpness);
+        }
         let refined = ring.refined();
         let values = std::iter::once(&refined.center)
             .chain(&refined.spokes)
@@ -38,6 +49,55 @@ fn ring_matrix(n: usize) -> DMatrix<f64> {
         }
     }
     matrix
+}
+
+/// Checks that `weights` sum to 0 and are a left eigenvector of `matrix`.
+fn assert_tangent(weights: Vec<f64>, matrix: &DMatrix<f64>, eigenvalue: f64, what: &str) {
+    let row = DMatrix::from_row_slice(1, weights.len(), &weights);
+    assert!(row.sum().abs() < 1e-12, "{what}: {}", row.sum());
+    let off = (&row * matrix - &row * eigenvalue).amax();
+    assert!(off < 1e-13 * row.amax().max(1.0), "{what}: {off}");
+}
+
+#[test]
+fn tangent_weights_sum_to_zero_and_are_left_eigenvectors_of_the_subdominant_eigenvalue() {
+    for n in 3..=20 {
+        let mask = masks::smooth_limit_mask(n);
+        for t in 0..2 {
+            let spokes = mask.tangents.iter().map(|w| w[0][t]);
+            let diagonals = mask.tangents.iter().map(|w| w[1][t]);
+            let weights = std::iter::once(0.0)
+                .chain(spokes)
+                .chain(diagonals)
+                .collect();
+            let eigenvalue = masks::subdominant_eigenvalue(n);
+            assert_tangent(
+                weights,
+                &ring_matrix(n),
+                eigenvalue,
+                &format!("valence {n}"),
+            );
+        }
+    }
+}
+
+#[test]
+fn border_tangents_are_left_eigenvectors_whatever_the_number_of_faces() {
+    for k in 2..=12 {
+        let w = masks::SectorTangent::new(k);
+        let sine = |j: usize| (j as f64 * w.step).sin();
+        let spoke = |j: usize| if j == 0 || j == k { w.end } else { sine(j) };
+        let mut weights = vec![w.center];
+        weights.extend((0..=k).map(spoke));
+        weights.extend((0..k).map(|j| w.diagonal_ratio * (sine(j) + sine(j + 1))));
+        let eigenvalue = masks::mode_eigenvalue(w.step);
+        assert_tangent(
+            weights,
+            &matrix_of(k + 1, k),
+            eigenvalue,
+            &format!("{k} faces"),
+        );
+    }
 }
 
 /// Source: `reference-data/eigenvalues.csv` (closed forms of Ball & Storry 1988 and Peters & Reif

@@ -164,6 +164,19 @@ fn share(text: &str) -> Result<f64, String> {
     }
 }
 
+/// Highest level that can be asked for: beyond it no cage fits 32-bit indices.
+const LEVEL_MAX: usize = 30;
+
+fn parse_level(text: &str) -> Result<usize, String> {
+    let level = text.parse().ok().filter(|level| *level <= LEVEL_MAX);
+    level.ok_or_else(|| format!("give a whole number from 0 to {LEVEL_MAX}"))
+}
+
+fn parse_count(text: &str) -> Result<u64, String> {
+    text.parse()
+        .map_err(|_| "give a whole number from 0".to_owned())
+}
+
 #[cfg(test)]
 mod tests {
     use clap::CommandFactory;
@@ -192,17 +205,4 @@ mod tests {
         let file = PathBuf::from("./groups");
         assert_eq!(CreaseSource::from(file.clone()), CreaseSource::File(file));
     }
-}
-
-/// Highest level that can be asked for: beyond it no cage fits 32-bit indices.
-const LEVEL_MAX: usize = 30;
-
-fn parse_level(text: &str) -> Result<usize, String> {
-    let level = text.parse().ok().filter(|level| *level <= LEVEL_MAX);
-    level.ok_or_else(|| format!("give a whole number from 0 to {LEVEL_MAX}"))
-}
-
-fn parse_count(text: &str) -> Result<u64, String> {
-    text.parse()
-        .map_err(|_| "give a whole number from 0".to_owned())
 }

@@ -43,6 +43,17 @@ pub const CAGE_BEND: About = About {
     remedy: "nothing by itself: an edge may be meant",
 };
 
+/// The limit's bend against the cage's.
+pub const BEND_EXCESS: About = About {
+    name: "bend_excess",
+    tells: "by how much more the smoothed surface turns from the vertex to its neighbours than the cage bends there",
+    formula: "limit_bend - cage_bend",
+    unit: Unit::Degrees,
+    range: "any; 0 on an evenly curved strip, negative where smoothing softens the cage's bend, positive where it sharpens it",
+    source: "this program's",
+    remedy: "even the loops out where the surface turns more than the cage",
+};
+
 /// The principal curvatures (larger first) of a patch at a regular place, positive where the
 /// surface is convex seen from the side its normal points to. `None` where the surface has no
 /// tangent plane.
@@ -86,17 +97,21 @@ fn quarter_curvature(surface: &Surface, c: usize) -> Option<f64> {
     Some(k1.abs().max(k2.abs()))
 }
 
-/// The three measures, in the order of their columns.
+/// The four measures, in the order of their columns.
 pub fn measure(context: &MeasureContext) -> Vec<Measured> {
     let corner = corner_curvatures(context.surface);
     let topology = context.topology();
     let of_vertex = context.per_vertex(|v| largest(topology.corners_of(v).map(|c| corner[c])));
-    let bend = context.per_vertex(|v| {
+    let bend: Vec<f64> = context.per_vertex(|v| {
         let normal = |v: usize| &context.limit.vertices[v].normal;
         let neighbours = context.spokes.of(v).iter().map(|s| s.vertex as usize);
         largest(neighbours.map(|w| angle_deg(normal(v), normal(w))))
     });
     let cage_bend = context.per_vertex(|v| largest(edge_bends(context, v)));
+    let pairs = bend.iter().zip(&cage_bend);
+    let excess = pairs
+        .map(|(limit, cage): (&f64, &f64)| limit - cage)
+        .collect();
     let scale = context.scale();
     vec![
         Measured {
@@ -110,6 +125,10 @@ pub fn measure(context: &MeasureContext) -> Vec<Measured> {
         Measured {
             about: &CAGE_BEND,
             values: cage_bend,
+        },
+        Measured {
+            about: &BEND_EXCESS,
+            values: excess,
         },
     ]
 }

@@ -84,10 +84,11 @@ pub fn about_all() -> &'static [&'static About] {
     &ABOUT_ALL
 }
 
-static ABOUT_ALL: [&About; 24] = [
+static ABOUT_ALL: [&About; 25] = [
     &curvature::CURVATURE,
     &curvature::LIMIT_BEND,
     &curvature::CAGE_BEND,
+    &curvature::BEND_EXCESS,
     &poles::VALENCE,
     &poles::POLE,
     &pinching::COMPRESSION,
