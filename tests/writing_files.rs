@@ -166,9 +166,9 @@ fn an_output_below_a_file_is_refused() {
     let file = folder.path().join("cowl.obj");
     fs::write(&file, "x").unwrap();
     let error = refusal(&mut no_inputs(), &file.join("risk.csv"));
-    assert!(matches!(error, WriteError::Io { .. }), "{error}");
+    assert!(matches!(error, WriteError::FileForFolder { .. }), "{error}");
     let error = refusal(&mut no_inputs(), &file.join("deep/risk.csv"));
-    assert!(matches!(error, WriteError::Io { .. }), "{error}");
+    assert!(matches!(error, WriteError::FileForFolder { .. }), "{error}");
     assert_eq!(listing(folder.path()), ["cowl.obj"]);
 }
 

@@ -274,8 +274,8 @@ struct MadeFolders(Vec<PathBuf>);
 impl MadeFolders {
     /// Makes the folder and those it stands in.
     fn make(&mut self, folder: &Path) -> Result<(), WriteError> {
-        if folder.is_file() {
-            let path = folder.to_owned();
+        if let Some(file) = folder.ancestors().find(|f| f.is_file()) {
+            let path = file.to_owned();
             return Err(WriteError::FileForFolder { path });
         }
         let is_missing = |f: &&Path| !f.as_os_str().is_empty() && !f.exists();
