@@ -293,14 +293,7 @@ fn poles_and_faces_of_very_high_valence_refine_like_any_other() {
         faces.extend((0..n).map(|i| vec![0, ring(i, 0), ring(i + 1, 0)]));
         faces.push((0..n).rev().map(|i| ring(i, 1)).collect());
         let mesh = PolygonMesh::from_faces(positions, &faces).unwrap();
-        let mut naive = NaiveMesh {
-            positions: mesh.positions().to_vec(),
-            faces: mesh
-                .faces()
-                .map(|f| f.iter().map(|&v| v as usize).collect())
-                .collect(),
-            ..NaiveMesh::default()
-        };
+        let mut naive = NaiveMesh::of(&mesh);
         for level in 1..=4 {
             naive = naive.refined();
             let refined = points(&refine(&surface_of(&mesh), level, Samples::Refined));

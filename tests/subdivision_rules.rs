@@ -100,14 +100,7 @@ fn random_creases(mesh: &PolygonMesh, seed: u64) -> (Creases, NaiveMesh) {
     let mut random = Random(seed + 77);
     let topology = Topology::new(mesh);
     let mut creases = Creases::default();
-    let mut naive = NaiveMesh {
-        positions: mesh.positions().to_vec(),
-        faces: mesh
-            .faces()
-            .map(|f| f.iter().map(|&v| v as usize).collect())
-            .collect(),
-        ..NaiveMesh::default()
-    };
+    let mut naive = NaiveMesh::of(mesh);
     let choices = [0.4, 1.0, 1.5, 2.0, 2.7, 3.0, 12.0, f64::INFINITY];
     for e in 0..topology.edge_count() {
         if random.unit() < 0.25 {

@@ -9,14 +9,11 @@ use std::ops::Range;
 
 use pulp::{Arch, Scalar, Simd, WithSimd};
 
-use super::spline::{DyadicWeights, PatchPoints, Weights};
+use super::spline::{DyadicWeights, PLAIN_THRESHOLD, PatchPoints, Weights};
 use crate::mesh::Vec3;
 
 /// Columns are padded to a multiple of this, the widest lanes in use.
 const PADDING: usize = 4;
-
-/// Squared length of a cross product (at model size 1) above which it has full accuracy.
-const PLAIN_THRESHOLD: f64 = 1e-24;
 
 /// `count` rounded up to whole lanes.
 pub fn padded(count: usize) -> usize {

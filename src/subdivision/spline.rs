@@ -134,11 +134,12 @@ pub fn limit_grid(
     }
 }
 
+/// Squared length of a cross product (at model size 1) above which it has full accuracy.
+pub(super) const PLAIN_THRESHOLD: f64 = 1e-24;
+
 /// The unit normal; where the plain cross product is too small to trust, by the careful way.
 #[inline(always)]
 fn fast_normal(du: Vec3, dv: Vec3) -> Vec3 {
-    /// Squared length of a cross product (at model size 1) above which it has full accuracy.
-    const PLAIN_THRESHOLD: f64 = 1e-24;
     let cross = du.cross(&dv);
     let squared = cross.norm_squared();
     if squared > PLAIN_THRESHOLD {

@@ -3,7 +3,7 @@
 
 use std::collections::{BTreeMap, HashMap};
 
-use cagewise::mesh::Vec3;
+use cagewise::mesh::{PolygonMesh, Vec3};
 
 /// A polygon mesh with sharpness on edges (keyed lower vertex first) and vertices.
 #[derive(Clone, Default)]
@@ -23,6 +23,16 @@ fn worn(s: f64) -> f64 {
 }
 
 impl NaiveMesh {
+    /// The same mesh with nothing sharp.
+    pub fn of(mesh: &PolygonMesh) -> Self {
+        let face = |f: &[u32]| f.iter().map(|&v| v as usize).collect();
+        Self {
+            positions: mesh.positions().to_vec(),
+            faces: mesh.faces().map(face).collect(),
+            ..Self::default()
+        }
+    }
+
     /// Makes border edges and, if asked for, lone-face border vertices infinitely sharp.
     pub fn sharpen_borders(&mut self, corners: bool) {
         let mut uses = HashMap::<(usize, usize), usize>::new();
