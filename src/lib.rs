@@ -2,9 +2,10 @@
 //! badly, why, and which edit helps.
 //!
 //! The data goes one way, and each module uses only those before it: [`mesh`] (polygons and their
-//! adjacency), [`subdivision`] (refinement and the limit surface), [`io`] (OBJ and crease tables in,
-//! whole files out), [`measure`] (one value per vertex and measure), [`risk`] (how likely a fault is
-//! seen, and why), [`assess`](mod@assess) (all of it), [`report`] (what is handed out).
+//! adjacency), [`subdivision`] (rules and refinement), [`limit`] (the limit surface at any place),
+//! [`io`] (OBJ and crease tables in, whole files out), [`measure`] (one value per vertex and measure),
+//! [`risk`] (how likely a fault is seen, and why), [`assess`](mod@assess) (all of it), [`report`]
+//! (what is handed out).
 //!
 //! ```
 //! use cagewise::assess::AssessOptions;
@@ -19,6 +20,7 @@
 
 pub mod assess;
 pub mod io;
+pub mod limit;
 pub mod measure;
 pub mod mesh;
 pub mod report;

@@ -4,15 +4,13 @@
 mod support;
 
 use approx::assert_relative_eq;
-use cagewise::measure::curvature::principal_curvatures;
 use cagewise::measure::poles::saddle_growth;
 use cagewise::mesh::{PolygonMesh, Vec3};
-use cagewise::subdivision::evaluate::evaluate;
 use cagewise::subdivision::masks;
 use cagewise::subdivision::ring::Ring;
 use cagewise::subdivision::{RefinedMesh, Samples, refine};
 use nalgebra::{DMatrix, Matrix3};
-use support::cages::{cube, height_grid, random_cage, torus};
+use support::cages::{random_cage, torus};
 use support::naive::NaiveMesh;
 use support::{match_by_position, surface_of};
 
@@ -153,75 +151,6 @@ fn limit_weights_are_a_left_eigenvector_of_the_ring_matrix() {
         });
         let moved = &row * ring_matrix(n);
         assert!((moved - row).amax() < 1e-15, "valence {n}");
-    }
-}
-
-/// A quadratic is reproduced by uniform cubic B-splines: with control heights (a x² + b y²) on the
-/// unit grid the surface is a x² + b y² + (a + b)/3, whose curvatures are known.
-#[test]
-fn a_grid_sampled_from_a_paraboloid_gives_its_curvatures_exactly() {
-    for (a, b) in [(0.1, 0.1), (0.2, -0.15), (0.0, 0.3), (-0.05, -0.4)] {
-        let surface = surface_of(&height_grid(6, 6, |x, y| a * x * x + b * y * y));
-        let frame = surface.control().frame();
-        for (i, j, u, v) in [(2, 2, 0.3, 0.9), (3, 2, 0.0, 0.5), (2, 3, 0.77, 0.12)] {
-            let face = j * 6 + i;
-            let corner = surface.control().topology().face_corners(face).start;
-            // A quarter face has half the parameter length of its face.
-            let quad = surface.corner_quad(corner, 3, 0);
-            let d = evaluate(&quad, u, v).unwrap();
-            let p = frame.outward(d.position);
-            let (x, y) = (i as f64 + u / 2.0, j as f64 + v / 2.0);
-            assert_relative_eq!(p.z, a * x * x + b * y * y + (a + b) / 3.0, epsilon = 1e-13);
-            let [k1, k2] = principal_curvatures(&d).unwrap();
-            let (fx, fy) = (2.0 * a * x, 2.0 * b * y);
-            let w = 1.0 + fx * fx + fy * fy;
-            // Normals point up, so a bowl that opens upward (a, b > 0) is concave: negative.
-            let gauss = 4.0 * a * b / (w * w);
-            let mean =
-                -((1.0 + fy * fy) * 2.0 * a + (1.0 + fx * fx) * 2.0 * b) / (2.0 * w.powf(1.5));
-            let unit = frame.scale;
-            assert_relative_eq!(k1 * k2 / (unit * unit), gauss, epsilon = 1e-12);
-            assert_relative_eq!((k1 + k2) / 2.0 / unit, mean, epsilon = 1e-12);
-        }
-    }
-}
-
-#[test]
-fn a_convex_form_with_outward_normals_has_positive_curvatures() {
-    let surface = surface_of(&cube());
-    for c in 0..24 {
-        let d = evaluate(&surface.corner_quad(c, 2, 0), 0.4, 0.6).unwrap();
-        let [k1, k2] = principal_curvatures(&d).unwrap();
-        assert!(k1 >= k2 && k2 > 0.0);
-    }
-}
-
-#[test]
-fn derivatives_of_the_evaluated_surface_are_those_of_its_positions() {
-    const STEP: f64 = 1e-5;
-    for seed in 0..6 {
-        let surface = surface_of(&random_cage(seed));
-        for c in (0..surface.control().topology().corner_count()).step_by(7) {
-            let quad = surface.corner_quad(c, 12, 0);
-            let at = |u: f64, v: f64| evaluate(&quad, u, v).unwrap();
-            let (u, v) = (0.37, 0.61);
-            let d = at(u, v);
-            let numeric = [
-                (at(u + STEP, v).position - at(u - STEP, v).position) / (2.0 * STEP),
-                (at(u, v + STEP).position - at(u, v - STEP).position) / (2.0 * STEP),
-            ];
-            let second = [
-                (at(u + STEP, v).first[0] - at(u - STEP, v).first[0]) / (2.0 * STEP),
-                (at(u, v + STEP).first[0] - at(u, v - STEP).first[0]) / (2.0 * STEP),
-                (at(u, v + STEP).first[1] - at(u, v - STEP).first[1]) / (2.0 * STEP),
-            ];
-            for (exact, numeric) in d.first.iter().zip(numeric) {
-                assert!((exact - numeric).norm() < 1e-8, "seed {seed}, corner {c}");
-            }
-            for (exact, numeric) in d.second.iter().zip(second) {
-                assert!((exact - numeric).norm() < 1e-7, "seed {seed}, corner {c}");
-            }
-        }
     }
 }
 

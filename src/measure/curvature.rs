@@ -1,20 +1,17 @@
 //! Curvature of the limit surface against the bending that the cage itself shows.
 
-use nalgebra::Matrix2;
-use rayon::prelude::*;
-
 use super::Measured;
 use super::about::{About, Unit};
 use super::context::{MeasureContext, angle_deg, largest};
+use crate::limit::{Curvature, LimitPoint, pattern};
 use crate::mesh::Vec3;
-use crate::subdivision::spline::{Derivatives, evaluate};
-use crate::subdivision::{self, Surface};
+use crate::subdivision::Surface;
 
 /// Principal curvatures of largest size near the vertex.
 pub const CURVATURE: About = About {
     name: "limit_curvature",
     tells: "how tightly the smoothed surface bends at the vertex: the larger principal curvature near it",
-    formula: "the largest |k| at the centres of the quarter faces at the vertex; k = H ± √(H² - K) from the first and second fundamental forms of the limit surface",
+    formula: "the largest |k| over four places in each quarter face at the vertex; k = H ± √(H² - K) from the first and second fundamental forms of the limit surface",
     unit: Unit::PerLength,
     range: "from 0 (flat); 1/r on a sphere of radius r",
     source: "fundamental forms: do Carmo, Differential Geometry of Curves and Surfaces, 1976, section 3-3; patches: Stam 1998",
@@ -54,47 +51,13 @@ pub const BEND_EXCESS: About = About {
     remedy: "even the loops out where the surface turns more than the cage",
 };
 
-/// The principal curvatures (larger first) of a patch at a regular place, positive where the
-/// surface is convex seen from the side its normal points to. `None` where the surface has no
-/// tangent plane.
-///
-/// With normal n outward and the second fundamental form taken along -n, a sphere of radius r with
-/// outward normals has both curvatures 1/r.
-pub fn principal_curvatures(d: &Derivatives) -> Option<[f64; 2]> {
-    let [du, dv] = d.first;
-    let normal = subdivision::ring::unit_normal(du, dv)?;
-    let first = Matrix2::new(du.dot(&du), du.dot(&dv), du.dot(&dv), dv.dot(&dv));
-    let [uu, uv, vv] = d.second.map(|s| -s.dot(&normal));
-    let second = Matrix2::new(uu, uv, uv, vv);
-    let shape = first.try_inverse()? * second;
-    let mean = shape.trace() / 2.0;
-    let root = (mean * mean - shape.determinant()).max(0.0).sqrt();
-    Some([mean + root, mean - root])
-}
-
-/// The larger |k| at the centre of the quarter face at each corner, in the frame's unit; NaN where
-/// there is none.
+/// The largest |k| at the pattern's places in the quarter face at each corner, in the frame's
+/// unit; NaN where there is none.
 pub fn corner_curvatures(surface: &Surface) -> Vec<f64> {
-    let topology = surface.control().topology();
-    (0..topology.corner_count())
-        .into_par_iter()
-        .with_min_len(128)
-        .map(|c| quarter_curvature(surface, c).unwrap_or(f64::NAN))
-        .collect()
-}
-
-fn quarter_curvature(surface: &Surface, c: usize) -> Option<f64> {
-    let topology = surface.control().topology();
-    let f = topology.face_of(c);
-    let derivatives = if let Some(points) = surface.regular_patch(f) {
-        let at = [(0.25, 0.25), (0.75, 0.25), (0.75, 0.75), (0.25, 0.75)];
-        let (u, v) = at[c - topology.face_corners(f).start];
-        evaluate(&points, u, v)
-    } else {
-        subdivision::evaluate::evaluate(&surface.corner_quad(c, 1, 0), 0.5, 0.5)?
-    };
-    let [k1, k2] = principal_curvatures(&derivatives)?;
-    Some(k1.abs().max(k2.abs()))
+    pattern::per_corner(surface, |_, points| {
+        let curvatures = points.iter().filter_map(LimitPoint::curvature);
+        largest(curvatures.map(|k: Curvature| k.largest()))
+    })
 }
 
 /// The four measures, in the order of their columns.

@@ -1,43 +1,83 @@
-//! Position and derivatives of the limit surface at any parameters of a quad.
+//! The limit surface at any parameters of a quad, by descent.
 
 use super::patch::QuadNeighbourhood;
+use super::ring::LimitFrame;
 use super::spline::{self, Derivatives};
 
 /// Levels that the descent to a regular patch goes down at most. A place that is not regular by
-/// then lies within 2^-40 of a pole, a crease's end or a corner, where derivatives are not defined.
-const DESCENT_LEVELS_MAX: usize = 40;
+/// then lies within 2^-40 of a pole, a crease's end or a corner and is taken for it: closer than
+/// rounding tells apart, and derivatives are not defined there.
+pub const DESCENT_LEVELS_MAX: usize = 40;
+
+/// Where a descent ends.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Reached {
+    /// In a bicubic patch: position and derivatives by the parameters of the quad started from.
+    Patch(Derivatives),
+    /// At a corner that no patch reaches: a pole, a crease's end, a sharp corner.
+    Vertex(LimitFrame),
+}
 
 /// Evaluates the limit surface at (`u`, `v`) in the unit square of `quad`, with derivatives by `u`
 /// and `v`, exactly: by descent to the regular patch that holds the place (Stam 1998 arrives at the
-/// same values through the eigenstructure). `None` at a place that no regular patch reaches: a pole
-/// and its like. On the line between two patches either gives the same values, but for second
-/// derivatives across a crease.
-pub fn evaluate(quad: &QuadNeighbourhood, u: f64, v: f64) -> Option<Derivatives> {
-    descend(quad, [u, v], 0)
+/// same values through the eigenstructure). On the line between two patches either gives the same
+/// values, but for second derivatives across a crease.
+pub fn evaluate(quad: &QuadNeighbourhood, u: f64, v: f64) -> Reached {
+    let mut at = [u, v];
+    let mut scale = 1.0;
+    let mut owned: QuadNeighbourhood;
+    let mut quad = quad;
+    for _ in 0..DESCENT_LEVELS_MAX {
+        if let Some(points) = quad.regular_points() {
+            let d = spline::evaluate(&points, at[0], at[1]);
+            return Reached::Patch(d.rescaled(scale));
+        }
+        if let Some(k) = corner_at(at).filter(|&k| !quad.corners[k].is_patch_corner()) {
+            return vertex(quad, k);
+        }
+        let mut children = quad.split();
+        let Some((k, inner)) = quadrant(at, |k| children[k].regular_points().is_some()) else {
+            break;
+        };
+        owned = std::mem::take(&mut children[k]);
+        quad = &owned;
+        at = inner;
+        scale *= 2.0;
+    }
+    vertex(quad, nearest_corner(at))
 }
 
-fn descend(quad: &QuadNeighbourhood, at: [f64; 2], level: usize) -> Option<Derivatives> {
-    if let Some(points) = quad.regular_points() {
-        return Some(spline::evaluate(&points, at[0], at[1]));
-    }
-    if level == DESCENT_LEVELS_MAX {
-        return None;
-    }
-    let children = quad.split();
-    let holders = QUADRANTS.iter().zip(&children).filter_map(|(low, child)| {
-        let inner: [f64; 2] = std::array::from_fn(|i| 2.0 * at[i] - low[i]);
-        let inside = inner.iter().all(|x| (0.0..=1.0).contains(x));
-        inside.then_some((child, inner))
-    });
-    let mut holders: Vec<_> = holders.collect();
-    holders.sort_by_key(|(child, _)| child.regular_points().is_none());
-    let (child, inner) = holders.first()?;
-    descend(child, *inner, level + 1).map(|d| Derivatives {
-        position: d.position,
-        first: d.first.map(|x| x * 2.0),
-        second: d.second.map(|x| x * 4.0),
-    })
+fn vertex(quad: &QuadNeighbourhood, k: usize) -> Reached {
+    let corner = &quad.corners[k];
+    Reached::Vertex(corner.ring.limit(corner.at))
 }
 
 /// Twice the parameters of each quadrant's lower corner, in the order of a split's children.
 const QUADRANTS: [[f64; 2]; 4] = [[0.0, 0.0], [1.0, 0.0], [1.0, 1.0], [0.0, 1.0]];
+
+/// The quadrant that holds a place, and the place's parameters in it. Of quadrants that share the
+/// place the first one `preferred` is taken, or else the first. `None` outside the unit square.
+pub fn quadrant(at: [f64; 2], preferred: impl Fn(usize) -> bool) -> Option<(usize, [f64; 2])> {
+    let holders = QUADRANTS.iter().enumerate().filter_map(|(k, low)| {
+        let inner: [f64; 2] = std::array::from_fn(|i| 2.0 * at[i] - low[i]);
+        let inside = inner.iter().all(|x| (0.0..=1.0).contains(x));
+        inside.then_some((k, inner))
+    });
+    let mut first = None;
+    for holder in holders {
+        if preferred(holder.0) {
+            return Some(holder);
+        }
+        first = first.or(Some(holder));
+    }
+    first
+}
+
+/// The corner of the unit square that a place is exactly at.
+fn corner_at(at: [f64; 2]) -> Option<usize> {
+    QUADRANTS.iter().position(|corner| *corner == at)
+}
+
+fn nearest_corner(at: [f64; 2]) -> usize {
+    corner_at(at.map(f64::round)).unwrap_or_default()
+}

@@ -42,7 +42,7 @@ impl QuadCorner {
 
     /// Whether the corner is that of a bicubic patch, phantom points included: see
     /// [`QuadNeighbourhood::regular_points`].
-    fn is_patch_corner(&self) -> bool {
+    pub fn is_patch_corner(&self) -> bool {
         let ring = &self.ring;
         if ring.is_regular() {
             return true;

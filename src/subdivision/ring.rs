@@ -212,8 +212,9 @@ impl Ring {
     /// A cut ring has a position only.
     pub fn limit(&self, sector: usize) -> LimitFrame {
         if self.is_empty() || self.cut.is_some() {
+            let last = self.cut.as_ref().and_then(|cut| cut.centers.last());
             return LimitFrame {
-                position: self.center,
+                position: last.copied().unwrap_or(self.center),
                 tangents: None,
             };
         }

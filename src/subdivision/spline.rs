@@ -160,21 +160,28 @@ pub struct Derivatives {
     pub second: [Vec3; 3],
 }
 
+impl Derivatives {
+    /// The same by parameters that run `factor` times as slowly: those of a quad that the patch
+    /// takes `1 / factor` of each way.
+    pub fn rescaled(&self, factor: f64) -> Self {
+        Self {
+            position: self.position,
+            first: self.first.map(|d| d * factor),
+            second: self.second.map(|d| d * (factor * factor)),
+        }
+    }
+}
+
 /// Evaluates a patch and its first and second derivatives at (`u`, `v`) in the unit square.
 pub fn evaluate(points: &PatchPoints, u: f64, v: f64) -> Derivatives {
-    let at = |f: fn(f64) -> Weights, g: fn(f64) -> Weights| {
-        let (wu, wv) = (f(u), g(v));
-        let column: [Vec3; 4] = std::array::from_fn(|b| weigh(&points[b], &wu));
-        weigh(&column, &wv)
-    };
+    let along_u = [basis(u), basis_derivative(u), basis_second_derivative(u)];
+    let [v0, v1, v2] = [basis(v), basis_derivative(v), basis_second_derivative(v)];
+    let columns = along_u.map(|w| points.each_ref().map(|row| weigh(row, &w)));
+    let [value, slope, bend] = &columns;
     Derivatives {
-        position: at(basis, basis),
-        first: [at(basis_derivative, basis), at(basis, basis_derivative)],
-        second: [
-            at(basis_second_derivative, basis),
-            at(basis_derivative, basis_derivative),
-            at(basis, basis_second_derivative),
-        ],
+        position: weigh(value, &v0),
+        first: [weigh(slope, &v0), weigh(value, &v1)],
+        second: [weigh(bend, &v0), weigh(slope, &v1), weigh(value, &v2)],
     }
 }
 

@@ -1,0 +1,20 @@
+//! The limit surface as an object of its own: position, derivatives, normal and curvature at any
+//! place of any face, and what is read off them.
+//!
+//! A [`Place`] names a face and parameters in it; [`LimitSurface`] turns places into
+//! [`LimitPoint`]s. Everything is exact: [`FacePatches`] holds the bicubic patches that a face
+//! consists of, found by splitting it wherever its neighbourhood is not regular (near poles, the
+//! ends of creases, semi-sharp creases), and a place is evaluated in the patch that holds it.
+
+pub mod curvature;
+pub mod patches;
+pub mod pattern;
+pub mod place;
+pub mod point;
+pub mod surface;
+
+pub use curvature::Curvature;
+pub use patches::FacePatches;
+pub use place::{Place, PlaceError};
+pub use point::LimitPoint;
+pub use surface::LimitSurface;
