@@ -34,6 +34,11 @@ pub enum Command {
     /// UVs, groups, materials, smoothing groups and vertex colours are carried through. Cage
     /// vertices keep their numbers.
     Smooth(SmoothArguments),
+    /// Evaluate the limit surface at given places: position, normal, curvature, derivatives
+    ///
+    /// Everything is exact, not a fine mesh's estimate. Curvatures are positive where the surface is
+    /// convex seen from outside. What is not defined, such as curvature at a pole, is an empty field.
+    Sample(SampleArguments),
     /// Say what a measure or a risk means: formula, unit, range, source, what to do
     Explain {
         /// Name of a measure or a cause, as in risk.csv; all are listed without it
@@ -84,6 +89,28 @@ pub struct SmoothArguments {
     pub subdividing: Subdividing,
 }
 
+/// Flags of `sample`.
+#[derive(Debug, Args)]
+pub struct SampleArguments {
+    /// The cage, an OBJ file
+    #[arg(value_name = "CAGE.obj")]
+    pub cage: PathBuf,
+    /// The places, a CSV file with the columns face,corner,u,v: face from 1 in the file's order, u
+    /// and v from 0 to 1. In a quad corner is empty, (0,0) is its first corner, u runs to its
+    /// second, v to its last. In any other face corner (from 1) is the one whose quad is meant:
+    /// (0,0) that corner, (1,0) the middle of the edge to the next corner, (1,1) the face's centre,
+    /// (0,1) the middle of the edge to the previous corner. Without it: four places per corner of
+    /// the cage, those that the measures read
+    #[arg(long, value_name = "PLACES.csv")]
+    pub at: Option<PathBuf>,
+    /// The file to write: a row per place, in the given order
+    #[arg(long, value_name = "SAMPLES.csv")]
+    pub out: PathBuf,
+    /// What makes the surface.
+    #[command(flatten)]
+    pub surfacing: Surfacing,
+}
+
 /// Flags that say how a cage is subdivided.
 #[derive(Debug, Args)]
 pub struct Subdividing {
@@ -96,15 +123,6 @@ pub struct Subdividing {
         value_parser = parse_level
     )]
     pub level: usize,
-    /// Creases: a CSV file with the columns v0,v1,sharpness (vertices from 1 as in the OBJ; v1
-    /// empty for a sharp corner; sharpness in levels, 10 and more is infinite), or the word
-    /// 'groups' to make the borders of smoothing groups infinitely sharp (./groups for a file of
-    /// that name)
-    #[arg(long, value_name = "FILE|groups", value_parser = clap::builder::PathBufValueParser::new().map(CreaseSource::from))]
-    pub creases: Option<CreaseSource>,
-    /// How open borders behave
-    #[arg(long, value_enum, value_name = "RULE", default_value_t = Boundary::EdgeAndCorner)]
-    pub boundary: Boundary,
     /// Most faces that the smoothed cage may have; 16 million take about 1.5 GB of memory
     #[arg(
         long,
@@ -114,6 +132,23 @@ pub struct Subdividing {
         value_parser = parse_count
     )]
     pub max_faces: u64,
+    /// What makes the surface.
+    #[command(flatten)]
+    pub surfacing: Surfacing,
+}
+
+/// Flags that say what surface a cage has.
+#[derive(Debug, Args)]
+pub struct Surfacing {
+    /// Creases: a CSV file with the columns v0,v1,sharpness (vertices from 1 as in the OBJ; v1
+    /// empty for a sharp corner; sharpness in levels, 10 and more is infinite), or the word
+    /// 'groups' to make the borders of smoothing groups infinitely sharp (./groups for a file of
+    /// that name)
+    #[arg(long, value_name = "FILE|groups", value_parser = clap::builder::PathBufValueParser::new().map(CreaseSource::from))]
+    pub creases: Option<CreaseSource>,
+    /// How open borders behave
+    #[arg(long, value_enum, value_name = "RULE", default_value_t = Boundary::EdgeAndCorner)]
+    pub boundary: Boundary,
     /// Print nothing but errors
     #[arg(long, short)]
     pub quiet: bool,

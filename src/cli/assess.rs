@@ -28,12 +28,15 @@ const FILES: [&str; 3] = ["risk.csv", "preview.obj", "summary.json"];
 
 /// Assesses the cages one after the other; one at fault does not stop the others.
 pub fn run(arguments: &AssessArguments) -> Result<Outcome, Failure> {
-    let requested = RequestedCreases::read(arguments.subdividing.creases.as_ref())?;
+    let requested = RequestedCreases::read(arguments.subdividing.surfacing.creases.as_ref())?;
     let folders = result_folders(&arguments.cages, arguments.out.as_deref());
     let job = Job {
         arguments,
         requested,
-        progress: Progress::new(STAGES * arguments.cages.len(), arguments.subdividing.quiet),
+        progress: Progress::new(
+            STAGES * arguments.cages.len(),
+            arguments.subdividing.surfacing.quiet,
+        ),
     };
     let style = Style {
         colour: colour::wanted(),
@@ -42,7 +45,7 @@ pub fn run(arguments: &AssessArguments) -> Result<Outcome, Failure> {
         let summary = job.assess(cage, folder)?;
         let outcome = job.outcome(&summary);
         drop(job);
-        if !arguments.subdividing.quiet {
+        if !arguments.subdividing.surfacing.quiet {
             print(&terminal::screen(&summary, &shown_name(folder), style))?;
         }
         return Ok(outcome);
@@ -70,7 +73,7 @@ fn run_batch(job: Job, folders: &[PathBuf], style: Style) -> Result<Outcome, Fai
         table.push('\n');
     }
     drop(job);
-    if !arguments.subdividing.quiet {
+    if !arguments.subdividing.surfacing.quiet {
         print(&table)?;
     }
     Ok(worst)
@@ -89,8 +92,11 @@ impl Job<'_> {
         let subdividing = &self.arguments.subdividing;
         let name = shown_name(path);
         self.progress.stage(format!("reading {name}"));
-        let ready = ReadyCage::read(path, &self.requested, subdividing)?;
-        let sources = inputs(&self.arguments.cages, subdividing.creases.as_ref());
+        let ready = ReadyCage::read_to_refine(path, &self.requested, subdividing)?;
+        let sources = inputs(
+            &self.arguments.cages,
+            subdividing.surfacing.creases.as_ref(),
+        );
         let mut outputs = OutputSet::new(&sources);
         // Opened first, so that a folder that can't be written to is found out before the work.
         let [table, preview, json] = FILES.map(|file| outputs.create(&folder.join(file)));
@@ -98,7 +104,7 @@ impl Job<'_> {
         self.progress.stage(format!("assessing {name}"));
         let options = AssessOptions {
             creases: ready.creases,
-            boundary: subdividing.boundary.into(),
+            boundary: subdividing.surfacing.boundary.into(),
         };
         let assessment = assess(&ready.cage, ready.topology, &options);
         self.progress.stage(format!("writing {name}"));
@@ -132,7 +138,7 @@ impl Job<'_> {
             file: shown_name(path),
             level: subdividing.level,
             boundary: options.boundary,
-            creases: match &subdividing.creases {
+            creases: match &subdividing.surfacing.creases {
                 None => CreaseOrigin::None,
                 Some(CreaseSource::Groups) => CreaseOrigin::SmoothingGroups,
                 Some(CreaseSource::File(file)) => CreaseOrigin::File(shown_name(file)),

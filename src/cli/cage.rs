@@ -63,22 +63,28 @@ impl<'a> RequestedCreases<'a> {
 }
 
 impl ReadyCage {
-    /// Reads a cage, settles its creases and checks that the level asked for can be made.
-    pub fn read(
-        path: &Path,
-        creases: &RequestedCreases,
-        subdividing: &Subdividing,
-    ) -> Result<Self, Failure> {
+    /// Reads a cage and settles its creases.
+    pub fn read(path: &Path, creases: &RequestedCreases) -> Result<Self, Failure> {
         let cage = read_cage(path)?;
         let topology = Topology::new(&cage.mesh);
-        check_size(&topology, subdividing.level, subdividing.max_faces)
-            .map_err(|error| Failure::new(format!("{}: {error}", shown_name(path))))?;
         let creases = creases.resolve(&cage, &topology, path)?;
         Ok(Self {
             cage,
             topology,
             creases,
         })
+    }
+
+    /// As [`ReadyCage::read`], and checks that the level asked for can be made.
+    pub fn read_to_refine(
+        path: &Path,
+        creases: &RequestedCreases,
+        subdividing: &Subdividing,
+    ) -> Result<Self, Failure> {
+        let ready = Self::read(path, creases)?;
+        check_size(&ready.topology, subdividing.level, subdividing.max_faces)
+            .map_err(|error| Failure::new(format!("{}: {error}", shown_name(path))))?;
+        Ok(ready)
     }
 }
 

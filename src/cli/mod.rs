@@ -11,6 +11,7 @@ mod folders;
 mod manual;
 mod output;
 mod progress;
+mod sample;
 mod smooth;
 
 use std::process::ExitCode;
@@ -61,6 +62,7 @@ fn obey(command: Command) -> Result<Outcome, Failure> {
     match command {
         Command::Assess(arguments) => assess::run(&arguments),
         Command::Explain { name } => explain::run(name.as_deref()),
+        Command::Sample(arguments) => sample::run(&arguments),
         Command::Smooth(arguments) => smooth::run(&arguments),
         Command::Completions { shell } => completions::run(shell),
         Command::Manual => manual::run(),

@@ -16,12 +16,12 @@ const STAGES: usize = 3;
 /// Smooths one cage.
 pub fn run(arguments: &SmoothArguments) -> Result<Outcome, Failure> {
     let subdividing = &arguments.subdividing;
-    let progress = Progress::new(STAGES, subdividing.quiet);
+    let progress = Progress::new(STAGES, subdividing.surfacing.quiet);
     progress.stage("reading");
-    let requested = RequestedCreases::read(subdividing.creases.as_ref())?;
-    let ready = ReadyCage::read(&arguments.cage, &requested, subdividing)?;
+    let requested = RequestedCreases::read(subdividing.surfacing.creases.as_ref())?;
+    let ready = ReadyCage::read_to_refine(&arguments.cage, &requested, subdividing)?;
     let cages = std::slice::from_ref(&arguments.cage);
-    let mut outputs = OutputSet::new(&inputs(cages, subdividing.creases.as_ref()));
+    let mut outputs = OutputSet::new(&inputs(cages, subdividing.surfacing.creases.as_ref()));
     let file = outputs.create(&arguments.out)?;
     progress.stage("preparing");
     let cage = &ready.cage;
@@ -29,7 +29,7 @@ pub fn run(arguments: &SmoothArguments) -> Result<Outcome, Failure> {
         &cage.mesh,
         ready.topology,
         &ready.creases,
-        subdividing.boundary.into(),
+        subdividing.surfacing.boundary.into(),
     );
     let surface = Surface::new(control);
     progress.stage("subdividing and writing");

@@ -1,9 +1,11 @@
 //! What is handed out: one file per format, made from an assessment.
 
 mod colour;
+mod csv_fields;
 mod explanation;
 mod preview;
 mod risk_csv;
+mod samples_csv;
 mod summary;
 pub mod terminal;
 #[cfg(test)]
@@ -13,6 +15,7 @@ pub use colour::risk_colour;
 pub use explanation::{explain, explained_list, explained_names};
 pub use preview::{PreviewColours, PreviewOptions, SizeError, check_size, write_preview};
 pub use risk_csv::write_risk_csv;
+pub use samples_csv::write_samples_csv;
 pub use summary::{
     Bands, Body, Border, CreaseOrigin, Input, Options, PlaceEntry, Poles, Request, Skipped,
     Summary, shown_name,
