@@ -7,7 +7,7 @@ use crate::mesh::Vec3;
 use crate::subdivision::Surface;
 use crate::subdivision::evaluate::{DESCENT_LEVELS_MAX, Reached, evaluate, quadrant};
 use crate::subdivision::patch::QuadNeighbourhood;
-use crate::subdivision::spline::{self, PatchPoints};
+use crate::subdivision::spline::{self, Derivatives, PatchPoints};
 
 /// A face of the limit surface, ready to be evaluated at many places.
 ///
@@ -123,27 +123,43 @@ impl FacePatches {
     /// The limit surface at parameters `at` in the unit square of the face, or, in a face that is
     /// no quad, of the quad at its corner `corner` (from 0; in a quad it is not looked at).
     pub fn evaluate(&self, corner: usize, at: [f64; 2]) -> LimitPoint {
+        match self.reach(corner, at) {
+            Reached::Patch(d) => LimitPoint::inside(d),
+            Reached::Vertex(limit) => LimitPoint::at_vertex(&limit),
+        }
+    }
+
+    /// Position and derivatives alone, at parameters as for [`FacePatches::evaluate`]; `None` at a
+    /// pole and its like.
+    #[inline]
+    pub fn derivatives(&self, corner: usize, at: [f64; 2]) -> Option<Derivatives> {
+        match self.reach(corner, at) {
+            Reached::Patch(d) => Some(d),
+            Reached::Vertex(_) => None,
+        }
+    }
+
+    #[inline]
+    fn reach(&self, corner: usize, at: [f64; 2]) -> Reached {
         let (mut node, mut at, mut scale) = (self.root(corner), at, 1.0);
         loop {
-            let reached = match node {
+            match node {
                 Node::Patch(i) => {
                     let d = spline::evaluate(&self.patches[i as usize], at[0], at[1]);
-                    Reached::Patch(d)
+                    return Reached::Patch(d.rescaled(scale));
                 }
-                Node::Irregular(i) => evaluate(&self.irregular[i as usize], at[0], at[1]),
+                Node::Irregular(i) => {
+                    let reached = evaluate(&self.irregular[i as usize], at[0], at[1]);
+                    return reached.rescaled(scale);
+                }
                 Node::Split(first) => {
                     let child = |k: usize| self.nodes[first as usize + k];
                     let is_patch = |k: usize| matches!(child(k), Node::Patch(_));
                     // Parameters lie in the unit square, so that some quadrant holds them.
                     let (k, inner) = quadrant(at, is_patch).unwrap_or((0, [0.0; 2]));
                     (node, at, scale) = (child(k), inner, scale * 2.0);
-                    continue;
                 }
-            };
-            return match reached {
-                Reached::Patch(d) => LimitPoint::inside(d.rescaled(scale)),
-                Reached::Vertex(limit) => LimitPoint::at_vertex(&limit),
-            };
+            }
         }
     }
 
