@@ -1,8 +1,7 @@
 //! Curvature from the derivatives of a surface.
 
 use crate::mesh::Vec3;
-use crate::subdivision::ring::unit_normal;
-use crate::subdivision::spline::Derivatives;
+use crate::subdivision::spline::{Derivatives, fast_normal};
 
 /// How a surface curves at one place: principal curvatures and their directions.
 ///
@@ -28,7 +27,10 @@ impl Curvature {
     /// matrix whose eigenvalues keep all digits where they are equal.
     pub fn of(d: &Derivatives) -> Option<Self> {
         let [du, dv] = d.first;
-        let normal = unit_normal(du, dv)?;
+        let normal = fast_normal(du, dv);
+        if normal == Vec3::zeros() {
+            return None;
+        }
         let length = du.norm();
         let first = du / length;
         let second = normal.cross(&first);
@@ -40,8 +42,9 @@ impl Curvature {
         let b = (uv - slant * uu) / (length * across);
         let c = (vv - (2.0 * uv - slant * uu) * slant) / (across * across);
         let mean = (a + c) / 2.0;
-        let spread = ((a - c) / 2.0).hypot(b);
-        let (sin, cos) = (b.atan2((a - c) / 2.0) / 2.0).sin_cos();
+        let half = (a - c) / 2.0;
+        let spread = (half * half + b * b).sqrt();
+        let [cos, sin] = half_angle(half / spread, b / spread);
         let direction = first * cos + second * sin;
         let curvature = Self {
             principal: [mean + spread, mean - spread],
@@ -71,6 +74,20 @@ impl Curvature {
         let [x, y] = self.directions.map(|d| d.dot(t));
         let [k1, k2] = self.principal;
         (k1 * x * x + k2 * y * y) / (x * x + y * y)
+    }
+}
+
+/// Cosine and sine of half the angle that has the given ones; of angle 0 where they are not
+/// defined.
+fn half_angle(cos: f64, sin: f64) -> [f64; 2] {
+    if cos.is_nan() {
+        [1.0, 0.0]
+    } else if cos >= 0.0 {
+        let half = ((1.0 + cos) / 2.0).sqrt();
+        [half, sin / (2.0 * half)]
+    } else {
+        let half = ((1.0 - cos) / 2.0).sqrt();
+        [sin / (2.0 * half), half]
     }
 }
 
