@@ -7,7 +7,7 @@ mod support;
 use std::collections::HashMap;
 use std::path::{Path, PathBuf};
 
-use cagewise::mesh::Vec3;
+use cagewise::mesh::{Topology, Vec3};
 use cagewise::subdivision::{BoundaryRule, Samples, Surface, refine, refined_size};
 use support::creased_surface_of;
 use support::reference::{data, load, names};
