@@ -15,13 +15,6 @@ use support::reference::{data, load, names};
 /// pole are differences of nearly equal numbers, scaled up by 4 per level.
 const TOLERANCE: f64 = 1e-8;
 
-/// OpenSubdiv keeps sharpness in single precision: fractions that are not exact in binary differ by
-/// 1e-7, and what is scaled up by 4 per level differs by more.
-const SINGLE_PRECISION_TOLERANCE: f64 = 1e-5;
-
-/// The one cage whose sharpness is not exact in single precision.
-const INEXACT_SHARPNESS: &str = "semi-sharp-decimals";
-
 /// What OpenSubdiv says of one place.
 struct Row {
     place: Place,
@@ -111,18 +104,12 @@ fn places_have_the_positions_derivatives_normals_and_curvatures_of_opensubdiv() 
         let rows = rows(&table);
         let asked: Vec<Place> = rows.iter().map(|row| row.place).collect();
         let found = LimitSurface::new(&surface).evaluate_all(&asked).unwrap();
-        let inexact = table.starts_with(INEXACT_SHARPNESS);
-        let tolerance = if inexact {
-            SINGLE_PRECISION_TOLERANCE
-        } else {
-            TOLERANCE
-        };
         for (found, row) in found.iter().zip(&rows) {
             let off = differences(found, row, size);
             let what = format!("{table}, {:?}: {off:?}", row.place);
-            assert!(off.iter().all(|d| *d < tolerance), "{what}");
+            assert!(off.iter().all(|d| *d < TOLERANCE), "{what}");
             for (worst, d) in worst.iter_mut().zip(off) {
-                *worst = if inexact { *worst } else { worst.max(d) };
+                *worst = worst.max(d);
             }
         }
         places += rows.len();

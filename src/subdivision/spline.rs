@@ -11,28 +11,33 @@ pub type PatchPoints = [[Vec3; 4]; 4];
 pub type Weights = [f64; 4];
 
 /// The four cubic B-spline functions at `t` in [0, 1].
+#[inline]
 pub fn basis(t: f64) -> Weights {
+    /// Multiplying takes a fraction of the time of dividing.
+    const SIXTH: f64 = 1.0 / 6.0;
     let s = 1.0 - t;
     [
-        s * s * s / 6.0,
-        ((3.0 * t - 6.0) * t * t + 4.0) / 6.0,
-        ((3.0 * s - 6.0) * s * s + 4.0) / 6.0,
-        t * t * t / 6.0,
+        s * s * s * SIXTH,
+        ((0.5 * t - 1.0) * t * t) + 4.0 * SIXTH,
+        ((0.5 * s - 1.0) * s * s) + 4.0 * SIXTH,
+        t * t * t * SIXTH,
     ]
 }
 
 /// Their first derivatives.
+#[inline]
 pub fn basis_derivative(t: f64) -> Weights {
     let s = 1.0 - t;
     [
-        -s * s / 2.0,
+        -s * s * 0.5,
         (1.5 * t - 2.0) * t,
         (2.0 - 1.5 * s) * s,
-        t * t / 2.0,
+        t * t * 0.5,
     ]
 }
 
 /// Their second derivatives.
+#[inline]
 pub fn basis_second_derivative(t: f64) -> Weights {
     let s = 1.0 - t;
     [s, 3.0 * t - 2.0, 3.0 * s - 2.0, t]

@@ -3,12 +3,14 @@
 //!
 //!     evaluate_limit MESH.obj
 //!
-//! Prints one line per kind of face (`regular`: one bicubic patch; `pole`: any other) and way of
-//! counting: samples per second of position, first and second derivatives, once with the faces'
-//! patches at hand (`prepared`) and once with the making of the patches counted in (`from-scratch`).
-//! Medians of several runs.
+//! Prints for each kind of face (`regular`: a quad among quads whose corners are interior and of
+//! valence 4; `pole`: any other) the samples per second of position, first and second derivatives,
+//! once with the face's patches at hand (`prepared`) and once with the making of the patches counted
+//! in (`from-scratch`), and a checksum of the positions. The best of many short runs: the one that
+//! nothing else on the machine disturbed.
 #![allow(clippy::print_stdout, clippy::print_stderr)]
 
+use std::hint::black_box;
 use std::path::Path;
 use std::process::ExitCode;
 use std::time::Instant;
@@ -16,70 +18,93 @@ use std::time::Instant;
 use cagewise::io::read_cage;
 use cagewise::limit::FacePatches;
 use cagewise::mesh::{Topology, Vec3};
+use cagewise::subdivision::spline::Derivatives;
 use cagewise::subdivision::{BoundaryRule, ControlMesh, Creases, Surface};
 
 /// Places per face.
 const PLACES: usize = 64;
 
 /// Faces of a kind that are timed at most, spread over the mesh.
-const FACES_MAX: usize = 2000;
+const FACES_MAX: usize = 256;
 
 /// Levels that irregular faces are split before they are asked.
 const LEVELS: usize = 6;
 
-/// Runs of which the median is taken.
-const RUNS: usize = 7;
+/// Runs of which the best counts, and the seconds that one takes at least.
+const RUNS: (usize, f64) = (50, 0.02);
 
-/// Place `i` of a face: additive recurrence of low discrepancy in two dimensions, by the square and
-/// the cube of the inverse of the plastic number (the real root of x³ = x + 1).
-fn place(i: usize) -> [f64; 2] {
-    const STEP: [f64; 2] = [0.754_877_666_246_692_8, 0.569_840_290_998_053_3];
-    STEP.map(|s| (0.5 + s * (i + 1) as f64).fract())
+/// Place `k`, from 1: a lattice of 16-bit fractions, exact in either language.
+fn place(k: usize) -> [f64; 2] {
+    [49471, 37345].map(|step| ((step * k) % 65536) as f64 / 65536.0)
 }
 
-fn samples(faces: &[(usize, FacePatches)], sides: impl Fn(usize) -> usize) -> Vec3 {
-    let places: [[f64; 2]; PLACES] = std::array::from_fn(place);
-    let mut sum = Vec3::zeros();
-    for (f, patches) in faces {
-        let n = sides(*f);
-        for (i, &at) in places.iter().enumerate() {
-            if let Some(d) = patches.derivatives(i % n, at) {
-                sum += d.position + d.first[0] + d.first[1];
-                sum += d.second[0] + d.second[1] + d.second[2];
-            }
+/// The corner quads and places that a face of so many sides is asked at.
+fn places(sides: usize) -> [(usize, [f64; 2]); PLACES] {
+    std::array::from_fn(|i| (i % sides, place(i + 1)))
+}
+
+/// Samples per second of the best run of `work`, which takes that many samples.
+fn rate(samples: usize, mut work: impl FnMut()) -> f64 {
+    let (runs, seconds) = RUNS;
+    let one_run = || {
+        let begin = Instant::now();
+        let mut rounds = 0;
+        while rounds == 0 || begin.elapsed().as_secs_f64() < seconds {
+            work();
+            rounds += 1;
         }
-    }
-    sum
-}
-
-fn median(mut rates: Vec<f64>) -> f64 {
-    rates.sort_by(f64::total_cmp);
-    rates[rates.len() / 2]
+        (rounds * samples) as f64 / begin.elapsed().as_secs_f64()
+    };
+    std::iter::repeat_with(one_run)
+        .take(runs)
+        .fold(0.0, f64::max)
 }
 
 fn report(surface: &Surface, kind: &str, faces: &[usize]) {
-    let step = faces.len().div_ceil(FACES_MAX).max(1);
-    let faces: Vec<usize> = faces.iter().copied().step_by(step).collect();
-    if faces.is_empty() {
+    let count = faces.len().min(FACES_MAX);
+    if count == 0 {
         return;
     }
     let topology = surface.control().topology();
-    let count = (faces.len() * PLACES) as f64;
-    let (mut prepared, mut whole) = (Vec::new(), Vec::new());
-    for _ in 0..RUNS {
-        let begin = Instant::now();
-        let made: Vec<_> = faces
-            .iter()
-            .map(|&f| (f, FacePatches::new(surface, f, LEVELS)))
-            .collect();
-        let ready = begin.elapsed();
-        std::hint::black_box(samples(&made, |f| topology.face_size(f)));
-        let all = begin.elapsed();
-        prepared.push(count / (all - ready).as_secs_f64());
-        whole.push(count / all.as_secs_f64());
+    let faces: Vec<(usize, _)> = (0..count)
+        .map(|k| faces[k * faces.len() / count])
+        .map(|f| (f, places(topology.face_size(f))))
+        .collect();
+    let made: Vec<FacePatches> = faces
+        .iter()
+        .map(|(f, _)| FacePatches::new(surface, *f, LEVELS))
+        .collect();
+    let mut found: Vec<Option<Derivatives>> = vec![None; PLACES];
+    let mut evaluate = |face: &FacePatches, places: &[(usize, [f64; 2])]| {
+        for (found, &(corner, at)) in found.iter_mut().zip(places) {
+            *found = face.derivatives(corner, at);
+        }
+        black_box(&mut found);
+    };
+    let samples = count * PLACES;
+    let prepared = rate(samples, || {
+        for (face, (_, places)) in made.iter().zip(&faces) {
+            evaluate(face, places);
+        }
+    });
+    let mut face = FacePatches::default();
+    let whole = rate(samples, || {
+        for (f, places) in &faces {
+            face.fill(surface, *f, LEVELS);
+            evaluate(&face, places);
+        }
+    });
+    println!("{kind} {prepared:.0} prepared");
+    println!("{kind} {whole:.0} from-scratch");
+    let frame = surface.control().frame();
+    let mut sum = 0.0;
+    for (face, (_, places)) in made.iter().zip(&faces) {
+        for &(corner, at) in places {
+            let p = frame.outward(face.evaluate(corner, at).position);
+            sum += p.component_mul(&p).dot(&Vec3::new(1.0, 2.0, 3.0));
+        }
     }
-    println!("{kind} {:.0} prepared", median(prepared));
-    println!("{kind} {:.0} from-scratch", median(whole));
+    println!("{kind} {:.14} checksum", sum / samples as f64);
 }
 
 fn main() -> ExitCode {
