@@ -7,6 +7,7 @@ use crate::mesh::Vec3;
 use crate::subdivision::Surface;
 use crate::subdivision::evaluate::{DESCENT_LEVELS_MAX, Reached, evaluate, quadrant};
 use crate::subdivision::patch::QuadNeighbourhood;
+use crate::subdivision::pole_quad::{PoleQuad, turned_patch};
 use crate::subdivision::spline::{self, Derivatives, PatchPoints};
 
 /// A face of the limit surface, ready to be evaluated at many places.
@@ -93,8 +94,10 @@ impl FacePatches {
             return self.add_patch(points);
         }
         if levels == 0 {
-            self.irregular.push(quad);
-            return Node::Irregular(self.irregular.len() as u32 - 1);
+            return self.add_irregular(quad);
+        }
+        if let Some((pole, k)) = PoleQuad::of(&quad) {
+            return self.split_pole(pole, k, levels);
         }
         let first = self.reserve_children();
         for (k, child) in quad.split().into_iter().enumerate() {
@@ -102,6 +105,30 @@ impl FacePatches {
             self.nodes[first as usize + k] = node;
         }
         Node::Split(first)
+    }
+
+    fn split_pole(&mut self, mut pole: PoleQuad, k: usize, levels: usize) -> Node {
+        let top = self.reserve_children();
+        let mut first = top;
+        for level in (0..levels).rev() {
+            for (j, points) in pole.split().into_iter().enumerate() {
+                let node = self.add_patch(turned_patch(points, k));
+                self.nodes[first as usize + (k + j + 1) % 4] = node;
+            }
+            let at_pole = first as usize + k;
+            self.nodes[at_pole] = if level == 0 {
+                self.add_irregular(pole.neighbourhood(k))
+            } else {
+                first = self.reserve_children();
+                Node::Split(first)
+            };
+        }
+        Node::Split(top)
+    }
+
+    fn add_irregular(&mut self, quad: QuadNeighbourhood) -> Node {
+        self.irregular.push(quad);
+        Node::Irregular(self.irregular.len() as u32 - 1)
     }
 
     fn add_patch(&mut self, points: PatchPoints) -> Node {

@@ -1,6 +1,7 @@
 //! The limit surface at any parameters of a quad, by descent.
 
 use super::patch::QuadNeighbourhood;
+use super::pole_quad::{PoleQuad, turned_patch};
 use super::ring::LimitFrame;
 use super::spline::{self, Derivatives};
 
@@ -45,6 +46,9 @@ pub fn evaluate(quad: &QuadNeighbourhood, u: f64, v: f64) -> Reached {
         if let Some(k) = corner_at(at).filter(|&k| !quad.corners[k].is_patch_corner()) {
             return vertex(quad, k);
         }
+        if let Some((pole, k)) = PoleQuad::of(quad) {
+            return at_pole(pole, k, at).rescaled(scale);
+        }
         let mut children = quad.split();
         let Some((k, inner)) = quadrant(at, |k| children[k].regular_points().is_some()) else {
             break;
@@ -55,6 +59,27 @@ pub fn evaluate(quad: &QuadNeighbourhood, u: f64, v: f64) -> Reached {
         scale *= 2.0;
     }
     vertex(quad, nearest_corner(at))
+}
+
+/// Evaluates in a quad with its pole at corner `k`.
+fn at_pole(mut pole: PoleQuad, k: usize, mut at: [f64; 2]) -> Reached {
+    let mut scale = 1.0;
+    for _ in 0..DESCENT_LEVELS_MAX {
+        let patches = pole.split();
+        scale *= 2.0;
+        let Some((child, inner)) = quadrant(at, |child| child != k) else {
+            break;
+        };
+        at = inner;
+        if child != k {
+            let points = turned_patch(patches[(child + 3 - k) % 4], k);
+            return Reached::Patch(spline::evaluate(&points, at[0], at[1])).rescaled(scale);
+        }
+        if corner_at(at) == Some(k) {
+            break;
+        }
+    }
+    vertex(&pole.neighbourhood(k), k)
 }
 
 fn vertex(quad: &QuadNeighbourhood, k: usize) -> Reached {

@@ -16,6 +16,7 @@ pub mod level_one;
 pub mod masks;
 pub mod numbering;
 pub mod patch;
+pub mod pole_quad;
 pub mod refine;
 pub mod ring;
 pub mod sharpness;
