@@ -24,7 +24,7 @@ pub const SEAM_GAP: About = About {
 pub const OFF_PLANE: About = About {
     name: "border_off_plane",
     tells: "how far a border vertex stands off the plane that the border beside it lies in",
-    formula: "distance from the plane through the three border vertices on either side, over the mean edge length at the vertex; empty where those six lie in no single plane or on one line",
+    formula: "distance from the plane through the three border vertices on either side, over the mean edge length at the vertex; empty where those six lie in no single plane or on one line; on the centre line of a mirrored half, distance from the mirror plane",
     unit: Unit::Ratio,
     range: "from 0",
     source: "vertices of the centre line lie exactly in the mirror plane: common practice, no published source",
@@ -60,6 +60,14 @@ fn off_plane(context: &MeasureContext, v: usize) -> Option<f64> {
     let spokes = context.spokes.of(v);
     if context.spokes.is_interior(v) || !context.spokes.is_manifold(v) {
         return None;
+    }
+    if let Some(map) = context.mirror.filter(|map| !map.distances[v].is_nan()) {
+        let off = if map.is_welded(v) {
+            0.0
+        } else {
+            map.distances[v]
+        };
+        return Some(off / context.scale() / context.edge_length[v]);
     }
     let mut stations = Vec::with_capacity(2 * STATIONS);
     for &start in [spokes.first()?, spokes.last()?] {
