@@ -483,15 +483,12 @@ fn what_is_no_half_is_refused_with_the_element_and_the_mend() {
         refusal(&nothing, X),
         "the cage has no faces to mirror; export it again with its polygons"
     );
-    let huge = moved(&roof, |p| p * 2f64.powi(1020));
-    let shifted = plane(Axis::X, 0.0);
-    assert!(Mirrored::new(&bare(&huge), Topology::new(&huge), shifted).is_ok());
-    let far = moved(&roof, |p| Vec3::new(p.x * 1e308 / 4.0 * 1.5, p.y, p.z));
-    let end = moved(&far, |p| Vec3::new(p.x - 1.5e308, p.y, p.z));
-    let message = refusal(&end, plane(Axis::X, -1.5e308 + 0.0));
-    assert!(
-        message.contains("too large for the range") || message.contains("beyond"),
-        "{message}"
+    // From -1.5e308 to 0: the image reaches to -3e308, beyond double precision.
+    let far = moved(&roof, |p| Vec3::new(p.x * 0.375e308 - 1.5e308, p.y, p.z));
+    assert_eq!(
+        refusal(&far, plane(Axis::X, -1.5e308)),
+        "mirrored at x = -1.5e308 the cage is too large for the range of numbers; move it nearer to \
+         the origin, or scale it down"
     );
 }
 
@@ -797,17 +794,31 @@ mod on_the_command_line {
 
     #[test]
     fn an_open_border_in_a_plane_is_hinted_at() {
-        let folder = slip();
-        let text = screen(folder.path(), &["assess", "hull.obj", "--out", "out"]);
+        let folder = tempfile::tempdir().unwrap();
+        let at = folder.path();
+        let crate_half = "v 0.25 0 0\nv 1 0 0\nv 0.25 1 0\nv 1 1 0\nv 0.25 0 1\nv 1 0 1\n\
+            v 0.25 1 1\nv 1 1 1\nf 1 3 4 2\nf 5 6 8 7\nf 1 2 6 5\nf 3 7 8 4\nf 2 4 8 6\n";
+        fs::write(at.join("half.obj"), crate_half).unwrap();
+        let text = screen(at, &["assess", "half.obj", "--out", "out"]);
         let words = text.split_whitespace().collect::<Vec<_>>().join(" ");
-        // The bottom is drawn on one plane too: the stern and the bow.
-        assert!(
-            words.contains("if this is a half that is to be mirrored there: give"),
-            "{text}"
-        );
-        let json = fs::read_to_string(folder.path().join("out/summary.json")).unwrap();
+        let hint = "mirroring 4 border edges in x = 0.25; if this is a half that is to be mirrored \
+                    there: give --mirror x@0.25";
+        assert!(words.contains(hint), "{text}");
+        let json = fs::read_to_string(at.join("out/summary.json")).unwrap();
         let json: serde_json::Value = serde_json::from_str(&json).unwrap();
         assert_eq!(json["mirror"], serde_json::Value::Null);
+        let border = serde_json::json!([{
+            "edges": 4, "of_edges": 4, "vertex": 1, "normal": [1.0, 0.0, 0.0],
+            "offset_units": 0.25, "option": "--mirror x@0.25",
+        }]);
+        assert_eq!(json["planar_borders"], border);
+        // The option does what the hint says.
+        let text = screen(
+            at,
+            &["assess", "half.obj", "--out", "out", "--mirror", "x@0.25"],
+        );
+        assert!(text.contains("borders    none: closed"), "{text}");
+        assert!(!text.contains("if this is a half"), "{text}");
     }
 
     #[test]

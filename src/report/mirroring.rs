@@ -8,6 +8,9 @@ use crate::mesh::{MirrorPlane, PlanarBorders};
 /// Vertices off the plane, and planes, that the screen names; of others only the number is given.
 const SHOWN: usize = 3;
 
+/// Degrees from which on a crease is more than 0.0 on the screen.
+const CREASE_SHOWN_MIN: f64 = 0.05;
+
 /// What mirroring a half did. Vertices are numbered from 1.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Mirroring {
@@ -105,11 +108,15 @@ impl Mirroring {
                 told += " ...";
             }
         }
-        if let Some(crease) = &self.largest_crease {
-            told += &format!(
-                "; crease up to {:.1} deg, vertex {}",
-                crease.crease_deg, crease.vertex
-            );
+        match &self.largest_crease {
+            Some(crease) if crease.crease_deg >= CREASE_SHOWN_MIN => {
+                told += &format!(
+                    "; crease up to {:.1} deg, vertex {}",
+                    crease.crease_deg, crease.vertex
+                );
+            }
+            Some(_) => told += "; no crease",
+            None => {}
         }
         told
     }
