@@ -9,6 +9,9 @@ use super::topology::Topology;
 /// Planes that are looked at: those with the most border edges.
 const PLANES_MAX: usize = 6;
 
+/// Borders that are looked at: the longest ones.
+const BORDERS_MAX: usize = 200;
+
 /// Edges from which on a border that lies in a slanting plane counts: three always do.
 const SLANTING_EDGES_MIN: usize = 4;
 
@@ -34,7 +37,9 @@ pub struct PlanarBorders {
 /// is asked of planes across an axis; with any other the cage need only lie on one side. The
 /// plane with the most edges comes first.
 pub fn planar_borders(cage: &Cage, topology: &Topology) -> Vec<PlanarBorders> {
-    let walks = topology.border_walks();
+    let mut walks = topology.border_walks();
+    walks.sort_by_key(|walk| std::cmp::Reverse(walk.len()));
+    walks.truncate(BORDERS_MAX);
     let mut found: Vec<PlanarBorders> = Vec::new();
     for walk in &walks {
         for border in planes_of(&cage.mesh, topology, walk) {

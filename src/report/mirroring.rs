@@ -175,3 +175,64 @@ impl PlanarBorder {
         )
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::mesh::{Axis, Vec3};
+
+    fn border(offset: f64, plane: Option<MirrorPlane>) -> PlanarBorder {
+        PlanarBorder::new(&PlanarBorders {
+            edges: 12,
+            of_edges: 12,
+            vertex: 0,
+            normal: Vec3::new(0.6, -0.8, 0.0),
+            offset,
+            plane,
+        })
+    }
+
+    #[test]
+    fn of_many_planes_the_first_few_are_told() {
+        let across = |offset| {
+            let axis = Axis::Z;
+            border(offset, Some(MirrorPlane { axis, offset }))
+        };
+        let many: Vec<PlanarBorder> = (0..9).map(|k| across(f64::from(k))).collect();
+        assert_eq!(
+            PlanarBorder::told(&many),
+            "12 border edges in z = 0, 12 border edges in z = 1, 12 border edges in z = 2, ...; if \
+             this is a half that is to be mirrored there: give --mirror z or --mirror z@1 or \
+             --mirror z@2"
+        );
+        assert_eq!(PlanarBorder::told(&[]), "");
+    }
+
+    #[test]
+    fn a_slanting_plane_is_told_with_what_to_do_first() {
+        assert_eq!(
+            PlanarBorder::told(&[border(1.0, None)]),
+            "12 border edges in a plane across (0.60, -0.80, 0.00); if this is a half that is to \
+             be mirrored there: turn it so that the plane lies across an axis, then --mirror"
+        );
+    }
+
+    #[test]
+    fn of_many_vertices_off_the_plane_the_first_few_are_told() {
+        let report = MirrorReport {
+            plane: MirrorPlane {
+                axis: Axis::Y,
+                offset: -0.5,
+            },
+            welded: 20,
+            off_plane: (0..5).map(|v| (v, 0.25)).collect(),
+            largest_crease: Some((3, 4.25)),
+            half_edges: 80,
+        };
+        assert_eq!(
+            Mirroring::new(&report).told(),
+            "in y = -0.5, 20 welded; 5 off the plane: vertex 1 by 0.2500, 2 by 0.2500, 3 by \
+             0.2500 ...; crease up to 4.2 deg, vertex 4"
+        );
+    }
+}
