@@ -18,6 +18,9 @@ use support::cages::{Random, random_cage};
 /// Cases: a few seconds on one core.
 const CASES: u64 = 2500;
 
+/// Cases of halves.
+const HALVES: u64 = 1000;
+
 /// Longest that one case may take; hundreds of times what it takes.
 const LONGEST: Duration = Duration::from_secs(5);
 
@@ -165,7 +168,7 @@ fn folded(mesh: &PolygonMesh, random: &mut Random) -> (PolygonMesh, MirrorPlane)
 #[test]
 fn broken_halves_are_mirrored_or_refused_without_a_panic() {
     let mut mirrored_count = 0;
-    for seed in 0..CASES {
+    for seed in 0..HALVES {
         let mut random = Random(seed.wrapping_mul(0x9e37_79b9_7f4a_7c15) | 1);
         let mut mesh = match random.below(3) {
             0 => soup(&mut random),
@@ -195,5 +198,6 @@ fn broken_halves_are_mirrored_or_refused_without_a_panic() {
         write_half_preview(&mut out, &half, &mirrored, &assessment.surface, &shown).unwrap();
         write_whole_preview(&mut out, &mirrored, &assessment.surface, &shown).unwrap();
     }
-    assert!(mirrored_count > 300, "only {mirrored_count} are halves");
+    // Enough that the test says something: most others have a face in the plane.
+    assert!(mirrored_count > 200, "only {mirrored_count} are halves");
 }

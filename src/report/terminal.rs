@@ -454,6 +454,7 @@ mod tests {
     #![allow(clippy::unwrap_used)]
 
     use super::*;
+    use crate::mesh::{PlanarBorders, Vec3};
     use crate::report::testing::assessed_quad;
     use crate::report::{CreaseOrigin, Request};
     use crate::subdivision::BoundaryRule;
@@ -502,6 +503,15 @@ What to do
         summary.input.oddities.non_manifold_edges = 123_456_789;
         summary.input.oddities.non_manifold_vertices = 123_456_789;
         summary.input.oddities.unwelded_vertices = 123_456_789;
+        let slanting = PlanarBorders {
+            edges: 123_456,
+            of_edges: 234_567,
+            vertex: 1,
+            normal: Vec3::new(-0.6, 0.8, 0.0),
+            offset: 1.0,
+            plane: None,
+        };
+        summary.planar_borders = vec![PlanarBorder::new(&slanting); 9];
         let place = summary.places[0].clone();
         summary.places = (0..40)
             .map(|k| PlaceEntry {
