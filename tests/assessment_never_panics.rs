@@ -198,6 +198,6 @@ fn broken_halves_are_mirrored_or_refused_without_a_panic() {
         write_half_preview(&mut out, &half, &mirrored, &assessment.surface, &shown).unwrap();
         write_whole_preview(&mut out, &mirrored, &assessment.surface, &shown).unwrap();
     }
-    // Enough that the test says something: most others have a face in the plane.
+    // Enough that the test says something.
     assert!(mirrored_count > 200, "only {mirrored_count} are halves");
 }
