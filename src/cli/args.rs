@@ -4,6 +4,7 @@ use std::ffi::OsStr;
 use std::path::PathBuf;
 
 use cagewise::assess::DEFAULT_FACE_BUDGET;
+use cagewise::mesh::{Axis, MirrorPlane};
 use cagewise::subdivision::BoundaryRule;
 use clap::builder::TypedValueParser;
 use clap::{Args, Parser, Subcommand, ValueEnum};
@@ -123,7 +124,11 @@ pub struct Subdividing {
         value_parser = parse_level
     )]
     pub level: usize,
-    /// Most faces that the smoothed cage may have; 16 million take about 1.5 GB of memory
+    /// Write the smoothed whole instead of the half
+    #[arg(long, requires = "mirror")]
+    pub mirror_preview: bool,
+    /// Most faces that the smoothed cage (the whole one with --mirror) may have; 16 million take
+    /// about 1.5 GB of memory
     #[arg(
         long,
         value_name = "N",
@@ -149,6 +154,11 @@ pub struct Surfacing {
     /// How open borders behave
     #[arg(long, value_enum, value_name = "RULE", default_value_t = Boundary::EdgeAndCorner)]
     pub boundary: Boundary,
+    /// Take each cage for a half and mirror it in the plane across an axis, through the origin or
+    /// through the coordinate OFFSET (z@-0.25): its border there is welded to its mirror image.
+    /// Results are those of the half as part of the whole
+    #[arg(long, value_name = "x|y|z[@OFFSET]", value_parser = parse_mirror)]
+    pub mirror: Option<MirrorPlane>,
     /// Print nothing but errors
     #[arg(long, short)]
     pub quiet: bool,
@@ -207,6 +217,17 @@ fn parse_level(text: &str) -> Result<usize, String> {
     level.ok_or_else(|| format!("give a whole number from 0 to {LEVEL_MAX}"))
 }
 
+fn parse_mirror(text: &str) -> Result<MirrorPlane, String> {
+    let (name, offset) = text.split_once('@').unwrap_or((text, "0"));
+    let axis = Axis::ALL.into_iter().find(|axis| axis.name() == name);
+    let offset = offset.parse().ok().filter(|x: &f64| x.is_finite());
+    match (axis, offset) {
+        (Some(axis), Some(offset)) => Ok(MirrorPlane { axis, offset }),
+        (None, _) => Err("the axis is x, y or z, as in x or z@-0.25".to_owned()),
+        (_, None) => Err("after @ stands a number in file units, as in z@-0.25".to_owned()),
+    }
+}
+
 fn parse_count(text: &str) -> Result<u64, String> {
     text.parse()
         .map_err(|_| "give a whole number from 0".to_owned())
@@ -228,6 +249,19 @@ mod tests {
         assert_eq!(share("0.5"), Ok(0.5));
         for text in ["NaN", "-0.1", "1.01", "inf", "", "half"] {
             assert!(share(text).is_err(), "{text}");
+        }
+    }
+
+    #[test]
+    fn a_mirror_plane_is_an_axis_and_an_offset() {
+        let plane = |axis, offset| Ok(MirrorPlane { axis, offset });
+        assert_eq!(parse_mirror("x"), plane(Axis::X, 0.0));
+        assert_eq!(parse_mirror("z@-0.25"), plane(Axis::Z, -0.25));
+        assert_eq!(parse_mirror("y@1e-3"), plane(Axis::Y, 1e-3));
+        for text in [
+            "", "w", "X", "x@", "x@nan", "x@inf", "x@1e999", "x=1", "@1", "x@1@2",
+        ] {
+            assert!(parse_mirror(text).is_err(), "{text}");
         }
     }
 

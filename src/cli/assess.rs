@@ -2,18 +2,17 @@
 
 use std::path::{Path, PathBuf};
 
-use cagewise::assess::{AssessOptions, Assessment, assess};
+use cagewise::assess::{AssessOptions, Assessment, assess, assess_half};
 use cagewise::io::{OutputSet, relocated_libraries};
 use cagewise::report::terminal::{self, Style};
 use cagewise::report::{
-    CreaseOrigin, PreviewColours, PreviewOptions, Request, Summary, shown_name, write_preview,
-    write_risk_csv,
+    CreaseOrigin, PreviewColours, PreviewOptions, Request, Summary, shown_name, write_risk_csv,
 };
-use cagewise::subdivision::Samples;
+use cagewise::subdivision::{BoundaryRule, Samples};
 
 use super::Outcome;
 use super::args::{AssessArguments, CreaseSource};
-use super::cage::{ReadyCage, RequestedCreases, folder_of, inputs};
+use super::cage::{ReadyCage, RequestedCreases, folder_of, inputs, write_smoothed};
 use super::colour;
 use super::failure::Failure;
 use super::folders::result_folders;
@@ -92,7 +91,7 @@ impl Job<'_> {
         let subdividing = &self.arguments.subdividing;
         let name = shown_name(path);
         self.progress.stage(format!("reading {name}"));
-        let ready = ReadyCage::read_to_refine(path, &self.requested, subdividing)?;
+        let mut ready = ReadyCage::read_to_refine(path, &self.requested, subdividing)?;
         let sources = inputs(
             &self.arguments.cages,
             subdividing.surfacing.creases.as_ref(),
@@ -103,17 +102,36 @@ impl Job<'_> {
         let (table, preview, json) = (table?, preview?, json?);
         self.progress.stage(format!("assessing {name}"));
         let options = AssessOptions {
-            creases: ready.creases,
+            creases: std::mem::take(&mut ready.creases),
             boundary: subdividing.surfacing.boundary.into(),
         };
-        let assessment = assess(&ready.cage, ready.topology, &options);
+        let assessment = match &ready.mirrored {
+            None => assess(&ready.cage, ready.topology, &options),
+            Some(mirrored) => assess_half(&ready.cage, mirrored, ready.topology, &options),
+        };
         self.progress.stage(format!("writing {name}"));
-        let summary = Summary::new(&ready.cage, &assessment, self.request(path, &options));
+        let request = self.request(path, options.boundary, ready.crease_counts);
+        let mut summary = Summary::new(&ready.cage, &assessment, request);
+        if let Some(mirror) = summary
+            .mirror
+            .as_mut()
+            .filter(|_| subdividing.mirror_preview)
+        {
+            mirror.preview_of = "whole";
+        }
         table.write_whole(|out| write_risk_csv(out, &ready.cage, &assessment))?;
         let libraries =
             relocated_libraries(&ready.cage.material_libraries, folder_of(path), folder);
         let shown = self.preview(&assessment, &libraries);
-        preview.write_whole(|out| write_preview(out, &ready.cage, &assessment.surface, &shown))?;
+        preview.write_whole(|out| {
+            write_smoothed(
+                out,
+                (&ready.cage, ready.mirrored.as_ref()),
+                &assessment.surface,
+                &shown,
+                subdividing.mirror_preview,
+            )
+        })?;
         json.write_whole(|out| summary.write_json(out))?;
         outputs.commit()?;
         Ok(summary)
@@ -132,18 +150,23 @@ impl Job<'_> {
         }
     }
 
-    fn request(&self, path: &Path, options: &AssessOptions) -> Request {
+    fn request(
+        &self,
+        path: &Path,
+        boundary: BoundaryRule,
+        crease_counts: (usize, usize),
+    ) -> Request {
         let subdividing = &self.arguments.subdividing;
         Request {
             file: shown_name(path),
             level: subdividing.level,
-            boundary: options.boundary,
+            boundary,
             creases: match &subdividing.surfacing.creases {
                 None => CreaseOrigin::None,
                 Some(CreaseSource::Groups) => CreaseOrigin::SmoothingGroups,
                 Some(CreaseSource::File(file)) => CreaseOrigin::File(shown_name(file)),
             },
-            crease_counts: (options.creases.edges.len(), options.creases.vertices.len()),
+            crease_counts,
             files: FILES.map(str::to_owned).to_vec(),
         }
     }

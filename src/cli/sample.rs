@@ -9,7 +9,7 @@ use cagewise::subdivision::{ControlMesh, Surface};
 
 use super::Outcome;
 use super::args::SampleArguments;
-use super::cage::{ReadyCage, RequestedCreases, inputs};
+use super::cage::{ReadyCage, RequestedCreases, inputs, mesh_of};
 use super::failure::Failure;
 use super::progress::Progress;
 
@@ -22,7 +22,7 @@ pub fn run(arguments: &SampleArguments) -> Result<Outcome, Failure> {
     let progress = Progress::new(STAGES, surfacing.quiet);
     progress.stage("reading");
     let requested = RequestedCreases::read(surfacing.creases.as_ref())?;
-    let ready = ReadyCage::read(&arguments.cage, &requested)?;
+    let ready = ReadyCage::read(&arguments.cage, &requested, surfacing)?;
     let rows = arguments.at.as_deref().map(read_places).transpose()?;
     let cages = std::slice::from_ref(&arguments.cage);
     let mut sources = inputs(cages, surfacing.creases.as_ref());
@@ -31,28 +31,33 @@ pub fn run(arguments: &SampleArguments) -> Result<Outcome, Failure> {
     let file = outputs.create(&arguments.out)?;
     progress.stage("sampling");
     let control = ControlMesh::new(
-        &ready.cage.mesh,
+        mesh_of(&ready.cage, ready.mirrored.as_ref()),
         ready.topology,
         &ready.creases,
         surfacing.boundary.into(),
     );
     let surface = Surface::new(control);
-    let (places, points) = sample(&surface, arguments.at.as_ref(), rows)?;
+    // A mirrored half's own faces are the first ones of the whole.
+    let faces = ready.cage.mesh.face_count();
+    let (places, points) = sample(&surface, faces, arguments.at.as_ref(), rows)?;
     progress.stage("writing");
     file.write_whole(|out| write_samples_csv(out, &places, &points))?;
     outputs.commit()?;
     Ok(Outcome::Done)
 }
 
-/// The places asked for, or those of the pattern, and the surface there.
+/// The places asked for, or those of the pattern in the first `faces` faces, and the surface there.
 fn sample(
     surface: &Surface,
+    faces: usize,
     table: Option<&PathBuf>,
     rows: Option<Vec<PlaceRow>>,
 ) -> Result<(Vec<Place>, Vec<LimitPoint>), Failure> {
     let places: Vec<Place> = match &rows {
         Some(rows) => rows.iter().map(|row| row.place).collect(),
-        None => pattern::places(surface.control().topology()).collect(),
+        None => pattern::places(surface.control().topology())
+            .take_while(|place| place.face < faces)
+            .collect(),
     };
     let points = LimitSurface::new(surface).evaluate_all(&places);
     let points = points.map_err(|(i, fault)| PlacesError::Line {

@@ -1,12 +1,12 @@
 //! `cagewise smooth`: the smoothed cage alone.
 
 use cagewise::io::{OutputSet, relocated_libraries};
-use cagewise::report::{PreviewColours, PreviewOptions, write_preview};
+use cagewise::report::{PreviewColours, PreviewOptions};
 use cagewise::subdivision::{ControlMesh, Samples, Surface};
 
 use super::Outcome;
 use super::args::SmoothArguments;
-use super::cage::{ReadyCage, RequestedCreases, folder_of, inputs};
+use super::cage::{ReadyCage, RequestedCreases, folder_of, inputs, mesh_of, write_smoothed};
 use super::failure::Failure;
 use super::progress::Progress;
 
@@ -25,8 +25,9 @@ pub fn run(arguments: &SmoothArguments) -> Result<Outcome, Failure> {
     let file = outputs.create(&arguments.out)?;
     progress.stage("preparing");
     let cage = &ready.cage;
+    let mirrored = ready.mirrored.as_ref();
     let control = ControlMesh::new(
-        &cage.mesh,
+        mesh_of(cage, mirrored),
         ready.topology,
         &ready.creases,
         subdividing.surfacing.boundary.into(),
@@ -48,7 +49,8 @@ pub fn run(arguments: &SmoothArguments) -> Result<Outcome, Failure> {
         colours: PreviewColours::Own,
         material_libraries: &libraries,
     };
-    file.write_whole(|out| write_preview(out, cage, &surface, &options))?;
+    let whole = subdividing.mirror_preview;
+    file.write_whole(|out| write_smoothed(out, (cage, mirrored), &surface, &options, whole))?;
     outputs.commit()?;
     Ok(Outcome::Done)
 }

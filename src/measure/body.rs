@@ -1,7 +1,7 @@
 //! Figures of the whole body: what smoothing does to its volume and extent, and what it is made of.
 
 use super::context::MeasureContext;
-use crate::mesh::{EdgeKind, Topology, Vec3};
+use crate::mesh::{EdgeKind, MirrorMap, Topology, Vec3};
 use crate::subdivision::numbering::child_count;
 use crate::subdivision::{RefinedFaces, RefinedMesh, Samples, refine};
 
@@ -53,11 +53,7 @@ impl BodyFigures {
     /// Takes the figures.
     pub fn new(context: &MeasureContext) -> Self {
         let topology = context.topology();
-        let sides = |wanted: fn(usize) -> bool| {
-            (0..topology.face_count())
-                .filter(|&f| wanted(topology.face_size(f)))
-                .count()
-        };
+        let [triangles, quads, ngons] = faces_by_size(topology);
         let level = BODY_LEVELS
             .clone()
             .find(|&l| child_count(topology.corner_count(), l) >= BODY_FACES)
@@ -81,12 +77,12 @@ impl BodyFigures {
             .iter()
             .map(|&p| Vec3::from(p) - frame.centre);
         Self {
-            triangles: sides(|n| n <= 3),
-            quads: sides(|n| n == 4),
-            ngons: sides(|n| n > 4),
-            poles: poles(context),
+            triangles,
+            quads,
+            ngons,
+            poles: poles(context, topology.vertex_count()),
             shells: shells(topology),
-            borders: border_loops(topology),
+            borders: border_loops(topology, topology.border_walks().iter()),
             cage_extent: extent(cage),
             limit_extent: extent(on_limit.chain(inner)),
             volumes: volumes.map(|(cage, limit)| (cage * cubed, limit * cubed)),
@@ -95,6 +91,37 @@ impl BodyFigures {
                 .filter(|loss| loss.is_finite()),
         }
     }
+}
+
+impl BodyFigures {
+    /// The figures of the whole of a mirrored half, its elements counted in the half alone: faces,
+    /// shells, and the vertices that are poles of the whole. Borders are those that mirroring
+    /// leaves open, each in full, one and its mirror image once. Extents and volumes stay those of
+    /// the whole.
+    pub fn of_half(context: &MeasureContext, half: &Topology, map: &MirrorMap) -> Self {
+        let topology = context.topology();
+        let walks = topology.border_walks();
+        let [triangles, quads, ngons] = faces_by_size(half);
+        let of_half = |walk: &&Vec<usize>| topology.face_of(walk[0]) < map.half_faces;
+        Self {
+            triangles,
+            quads,
+            ngons,
+            poles: poles(context, map.half_vertices),
+            shells: shells(half),
+            borders: border_loops(topology, walks.iter().filter(of_half)),
+            ..Self::new(context)
+        }
+    }
+}
+
+/// Numbers of triangles, quads and faces of more sides.
+fn faces_by_size(topology: &Topology) -> [usize; 3] {
+    let mut counts = [0; 3];
+    for f in 0..topology.face_count() {
+        counts[topology.face_size(f).clamp(3, 5) - 3] += 1;
+    }
+    counts
 }
 
 fn is_closed(topology: &Topology) -> bool {
@@ -161,9 +188,9 @@ fn pyramid(points: &[Vec3]) -> f64 {
         .sum()
 }
 
-fn poles(context: &MeasureContext) -> Vec<(usize, usize)> {
+fn poles(context: &MeasureContext, vertices: usize) -> Vec<(usize, usize)> {
     let mut counts = std::collections::BTreeMap::new();
-    for v in 0..context.topology().vertex_count() {
+    for v in 0..vertices {
         let valence = context.spokes.of(v).len();
         if context.spokes.is_interior(v) && valence != 4 {
             *counts.entry(valence).or_default() += 1;
@@ -201,33 +228,13 @@ fn shells(topology: &Topology) -> usize {
     shells
 }
 
-/// Walks every border. From a border edge the next one is found about its end vertex, within the
-/// fan of faces, so that two borders that meet in one vertex stay apart.
-fn border_loops(topology: &Topology) -> Vec<BorderLoop> {
-    let mut done = vec![false; topology.corner_count()];
-    let is_border = |c: usize| topology.edge_kind(topology.edge(c)) == EdgeKind::Border;
-    let mut loops = Vec::new();
-    for start in 0..topology.corner_count() {
-        if done[start] || !is_border(start) {
-            continue;
-        }
-        let mut edges = 0;
-        let mut c = start;
-        while !std::mem::replace(&mut done[c], true) {
-            edges += 1;
-            let mut next = topology.next(c);
-            while let Some(twin) = topology.twin(next) {
-                next = topology.next(twin);
-            }
-            if !is_border(next) {
-                break;
-            }
-            c = next;
-        }
-        loops.push(BorderLoop {
-            edges,
-            first_vertex: topology.vertex(start),
-        });
-    }
-    loops
+fn border_loops<'a>(
+    topology: &Topology,
+    walks: impl Iterator<Item = &'a Vec<usize>>,
+) -> Vec<BorderLoop> {
+    let told = walks.map(|walk| BorderLoop {
+        edges: walk.len(),
+        first_vertex: topology.vertex(walk[0]),
+    });
+    told.collect()
 }

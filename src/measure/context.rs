@@ -4,7 +4,7 @@ use rayon::prelude::*;
 
 use super::samples::LimitSamples;
 use super::spokes::Spokes;
-use crate::mesh::{Topology, Vec3};
+use crate::mesh::{MirrorMap, Topology, Vec3};
 use crate::subdivision::Surface;
 
 /// Everything that the measures read. Lengths are in the control mesh's frame; multiply by
@@ -21,6 +21,8 @@ pub struct MeasureContext<'a> {
     pub face_areas: Vec<Vec3>,
     /// Mean length of the edges at each vertex; NaN without edges.
     pub edge_length: Vec<f64>,
+    /// For the whole of a mirrored half: which part of it is the half.
+    pub mirror: Option<&'a MirrorMap>,
 }
 
 impl<'a> MeasureContext<'a> {
@@ -50,6 +52,15 @@ impl<'a> MeasureContext<'a> {
             face_areas,
             edge_length,
             spokes,
+            mirror: None,
+        }
+    }
+
+    /// The same for the whole of a mirrored half, told apart by `map`.
+    pub fn mirrored(surface: &'a Surface, map: &'a MirrorMap) -> Self {
+        Self {
+            mirror: Some(map),
+            ..Self::new(surface)
         }
     }
 

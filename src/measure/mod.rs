@@ -8,6 +8,7 @@ pub mod about;
 pub mod body;
 pub mod borders;
 pub mod bump;
+pub mod centre_line;
 pub mod context;
 pub mod curvature;
 pub mod facets;
@@ -50,6 +51,7 @@ impl Measures {
         all.extend(quality::measure(context));
         all.push(facets::measure(context, &limit_bend));
         all.extend(borders::measure(context));
+        all.extend(centre_line::measure(context));
         all.extend(folds::measure(context));
         all.push(bump::measure(context));
         let by_loops = loop_deviation::measure(context);
@@ -84,7 +86,7 @@ pub fn about_all() -> &'static [&'static About] {
     &ABOUT_ALL
 }
 
-static ABOUT_ALL: [&About; 25] = [
+static ABOUT_ALL: [&About; 27] = [
     &curvature::CURVATURE,
     &curvature::LIMIT_BEND,
     &curvature::CAGE_BEND,
@@ -105,6 +107,8 @@ static ABOUT_ALL: [&About; 25] = [
     &facets::FACET,
     &borders::SEAM_GAP,
     &borders::OFF_PLANE,
+    &centre_line::CENTRE_LINE_OFF,
+    &centre_line::CENTRE_LINE_CREASE,
     &folds::FOLD,
     &folds::REVERSED,
     &bump::BUMP,

@@ -3,7 +3,9 @@
 mod colour;
 mod csv_fields;
 mod explanation;
+mod mirroring;
 mod preview;
+mod preview_half;
 mod risk_csv;
 mod samples_csv;
 mod summary;
@@ -13,7 +15,11 @@ mod testing;
 
 pub use colour::risk_colour;
 pub use explanation::{explain, explained_list, explained_names};
-pub use preview::{PreviewColours, PreviewOptions, SizeError, check_size, write_preview};
+pub use mirroring::{CreasedVertex, Mirroring, OffPlane, PlanarBorder};
+pub use preview::{
+    PreviewColours, PreviewOptions, SizeError, check_size, write_half_preview, write_preview,
+    write_whole_preview,
+};
 pub use risk_csv::write_risk_csv;
 pub use samples_csv::write_samples_csv;
 pub use summary::{

@@ -4,9 +4,10 @@ use std::io::{self, Write};
 
 use serde::Serialize;
 
+use super::mirroring::{Mirroring, PlanarBorder};
 use crate::assess::Assessment;
 use crate::io::quote::shown_path;
-use crate::mesh::{Cage, NameTable, Oddities};
+use crate::mesh::{Cage, NameTable, Oddities, planar_borders};
 use crate::risk::{Band, Cause, Place};
 use crate::subdivision::BoundaryRule;
 
@@ -56,6 +57,12 @@ pub struct Summary {
     pub input: Input,
     /// What was asked for.
     pub options: Options,
+    /// What mirroring did; null if the cage was taken as it is. All counts, bands and places are
+    /// then the half's, and borders those that mirroring leaves open.
+    pub mirror: Option<Mirroring>,
+    /// Planes in which open borders lie, so that the cage may be a half to be mirrored there; empty
+    /// if it was mirrored.
+    pub planar_borders: Vec<PlanarBorder>,
     /// What smoothing does to the whole.
     pub body: Body,
     /// Number of vertices in each band of risk.
@@ -240,6 +247,8 @@ impl Summary {
                 crease_edges: request.crease_counts.0,
                 sharp_corners: request.crease_counts.1,
             },
+            mirror: assessment.mirror.as_ref().map(Mirroring::new),
+            planar_borders: possible_mirrors(cage, assessment),
             body: Body::new(assessment),
             bands: Bands::count(&assessment.findings.risks.total),
             highest_risk: finite(assessment.highest_risk()),
@@ -271,7 +280,10 @@ impl Input {
         Self {
             file,
             vertices: cage.mesh.vertex_count(),
-            edges: assessment.surface.control().topology().edge_count(),
+            edges: match &assessment.mirror {
+                Some(mirror) => mirror.half_edges,
+                None => assessment.surface.control().topology().edge_count(),
+            },
             faces: cage.mesh.face_count(),
             triangles: body.triangles,
             quads: body.quads,
@@ -295,6 +307,15 @@ impl Input {
             oddities: assessment.oddities,
         }
     }
+}
+
+fn possible_mirrors(cage: &Cage, assessment: &Assessment) -> Vec<PlanarBorder> {
+    if assessment.mirror.is_some() {
+        return Vec::new();
+    }
+    let topology = assessment.surface.control().topology();
+    let found = planar_borders(cage, topology);
+    found.iter().map(PlanarBorder::new).collect()
 }
 
 fn named(table: &NameTable) -> usize {

@@ -1,5 +1,6 @@
 //! What the screen says of an assessment: at most 24 lines of 80 columns and ten places.
 
+use super::mirroring::{Mirroring, PlanarBorder};
 use super::summary::{Border, CreaseOrigin, PlaceEntry, Summary};
 use crate::risk::Band;
 
@@ -107,8 +108,12 @@ fn facts(summary: &Summary) -> Vec<String> {
         (input.triangles, "triangle", "triangles"),
         (input.ngons, "n-gon", "n-gons"),
     ]);
+    let half = match summary.mirror {
+        Some(_) => "; the half's counts",
+        None => "",
+    };
     let cage = format!(
-        "{}, {}, {} ({faces})",
+        "{}, {}, {} ({faces}){half}",
         counted(input.vertices, "vertex", "vertices"),
         counted(input.edges, "edge", "edges"),
         counted(input.faces, "face", "faces"),
@@ -121,6 +126,7 @@ fn facts(summary: &Summary) -> Vec<String> {
         ("parts", parts(summary)),
         ("borders", borders(&input.borders)),
         ("poles", poles.join(", ")),
+        ("mirroring", mirroring(summary)),
         (WARNINGS, warnings(summary)),
         ("smoothing", smoothing(summary)),
         ("risk", risk(summary)),
@@ -129,6 +135,12 @@ fn facts(summary: &Summary) -> Vec<String> {
     .filter(|(_, text)| !text.is_empty())
     .flat_map(|(label, text)| fact(label, text))
     .collect()
+}
+
+/// What mirroring did, or where it may be meant.
+fn mirroring(summary: &Summary) -> String {
+    let told = summary.mirror.as_ref().map(Mirroring::told);
+    told.unwrap_or_else(|| PlanarBorder::told(&summary.planar_borders))
 }
 
 fn parts(summary: &Summary) -> String {
@@ -240,6 +252,9 @@ fn smoothing(summary: &Summary) -> String {
         }
     };
     let mut told: Vec<String> = Vec::new();
+    if summary.mirror.is_some() {
+        told.push("of the whole".to_owned());
+    }
     told.push(match body.volume_loss_percent {
         Some(loss) => format!("volume {}", change(loss)),
         None if summary.input.borders.is_empty() => "no volume".to_owned(),
@@ -439,6 +454,7 @@ mod tests {
     #![allow(clippy::unwrap_used)]
 
     use super::*;
+    use crate::mesh::{PlanarBorders, Vec3};
     use crate::report::testing::assessed_quad;
     use crate::report::{CreaseOrigin, Request};
     use crate::subdivision::BoundaryRule;
@@ -487,6 +503,15 @@ What to do
         summary.input.oddities.non_manifold_edges = 123_456_789;
         summary.input.oddities.non_manifold_vertices = 123_456_789;
         summary.input.oddities.unwelded_vertices = 123_456_789;
+        let slanting = PlanarBorders {
+            edges: 123_456,
+            of_edges: 234_567,
+            vertex: 1,
+            normal: Vec3::new(-0.6, 0.8, 0.0),
+            offset: 1.0,
+            plane: None,
+        };
+        summary.planar_borders = vec![PlanarBorder::new(&slanting); 9];
         let place = summary.places[0].clone();
         summary.places = (0..40)
             .map(|k| PlaceEntry {

@@ -93,6 +93,7 @@ fn assessed(text: &[u8]) -> (Cage, Assessment) {
             volumes: None,
             volume_loss: None,
         },
+        mirror: None,
         limit_positions,
         limit_normals,
         findings: Findings {

@@ -28,7 +28,7 @@ mod task;
 pub mod uv;
 
 pub use control::{BoundaryRule, ControlMesh, Creases, Frame};
-pub use creases::smoothing_group_creases;
+pub use creases::{mirrored_creases, smoothing_group_creases};
 pub use large_array::LargeArray;
 pub use numbering::Numbering;
 pub use patch::Samples;
