@@ -3,6 +3,7 @@
 mod buckets;
 mod cage;
 mod edges;
+mod face_area;
 mod fans;
 mod hygiene;
 mod oriented;
@@ -12,6 +13,7 @@ mod validate;
 mod winding;
 
 pub use cage::{Cage, NameTable, NormalLayer, SkippedStatements, SmoothingGroups, UvLayer};
+pub use face_area::face_area;
 pub use hygiene::Oddities;
 pub use polygon_mesh::{MeshError, NONE, PolygonMesh, Vec3};
 pub use topology::{EdgeKind, Topology};
