@@ -3,6 +3,7 @@
 use std::path::Path;
 
 use crate::io::{ReadError, read_cage};
+use crate::limit::Fillets;
 use crate::measure::MeasureContext;
 use crate::mesh::{Cage, Oddities, Topology, Vec3};
 use crate::risk::Findings;
@@ -40,6 +41,8 @@ pub struct Assessment {
     pub oddities: Oddities,
     /// Figures of the whole.
     pub body: BodyFigures,
+    /// Fillets of the bent edges.
+    pub fillets: Fillets,
     /// Limit position of each vertex, in file units; `None` for unreferenced vertices.
     pub limit_positions: Vec<Option<Vec3>>,
     /// Unit limit normal of each vertex, where there is exactly one.
@@ -64,7 +67,7 @@ impl Assessment {
 pub fn assess(cage: &Cage, topology: Topology, options: &AssessOptions) -> Assessment {
     let control = ControlMesh::new(&cage.mesh, topology, &options.creases, options.boundary);
     let surface = Surface::new(control);
-    let (findings, body, limit_positions, limit_normals) = {
+    let (findings, fillets, body, limit_positions, limit_normals) = {
         let context = MeasureContext::new(&surface);
         let frame = surface.control().frame();
         let used = |v: &usize| !context.topology().is_unreferenced(*v);
@@ -78,13 +81,15 @@ pub fn assess(cage: &Cage, topology: Topology, options: &AssessOptions) -> Asses
             .map(|s| s.map(|s| s.normal))
             .collect();
         let body = BodyFigures::new(&context);
-        (Findings::new(&context), body, positions, normals)
+        let findings = Findings::new(&context);
+        (findings, context.fillets, body, positions, normals)
     };
     let control = surface.control();
     let oddities = Oddities::count(&cage.mesh, control.topology(), control.positions());
     Assessment {
         oddities,
         body,
+        fillets,
         limit_positions,
         limit_normals,
         findings,

@@ -70,10 +70,15 @@ pub struct Fillets {
 }
 
 impl Fillets {
-    /// Finds the bent edges and evaluates the limit surface across each; in parallel. Edges that
-    /// are not bent cost no more than their bend.
+    /// Finds the edges that bend by more than [`EDGE_BEND_THRESHOLD`] and evaluates the limit
+    /// surface across each; in parallel. Edges that are not bent cost no more than their bend.
     pub fn new(surface: &Surface) -> Self {
-        let bends = edge_bends(surface);
+        Self::bent_above(surface, EDGE_BEND_THRESHOLD)
+    }
+
+    /// The same of the edges that bend by more than `threshold_deg` degrees.
+    pub fn bent_above(surface: &Surface, threshold_deg: f64) -> Self {
+        let bends = Bends::new(surface, threshold_deg);
         let (loops, corners) = chains(surface.control().topology(), &bends);
         let stations = corners
             .into_par_iter()
@@ -118,32 +123,43 @@ impl Fillets {
     }
 }
 
-/// The bend of every edge in degrees; NaN at border and non-manifold edges, and where a face has no
-/// area.
-fn edge_bends(surface: &Surface) -> Vec<f64> {
-    let control = surface.control();
-    let topology = control.topology();
-    let areas: Vec<Vec3> = (0..topology.face_count())
-        .into_par_iter()
-        .with_min_len(TASK_LENGTH)
-        .map(|f| face_area(topology, control.positions(), f))
-        .collect();
-    let bend = |e: usize| {
-        let c = topology.edge_corner(e);
-        let other = topology.twin(c)?;
-        let [a, b] = [c, other].map(|c| areas[topology.face_of(c)].try_normalize(0.0));
-        let (a, b) = (a?, b?);
-        Some(a.cross(&b).norm().atan2(a.dot(&b)).to_degrees())
-    };
-    (0..topology.edge_count())
-        .into_par_iter()
-        .with_min_len(TASK_LENGTH)
-        .map(|e| bend(e).unwrap_or(f64::NAN))
-        .collect()
+/// The bends of all edges, and from which on one is bent.
+struct Bends {
+    /// One per edge, in degrees; NaN at border and non-manifold edges, and where a face has no area.
+    of_edge: Vec<f64>,
+    threshold_deg: f64,
 }
 
-fn is_bent(bend_deg: f64) -> bool {
-    bend_deg > EDGE_BEND_THRESHOLD + BEND_TOLERANCE
+impl Bends {
+    fn new(surface: &Surface, threshold_deg: f64) -> Self {
+        let control = surface.control();
+        let topology = control.topology();
+        let areas: Vec<Vec3> = (0..topology.face_count())
+            .into_par_iter()
+            .with_min_len(TASK_LENGTH)
+            .map(|f| face_area(topology, control.positions(), f))
+            .collect();
+        let bend = |e: usize| {
+            let c = topology.edge_corner(e);
+            let other = topology.twin(c)?;
+            let [a, b] = [c, other].map(|c| areas[topology.face_of(c)].try_normalize(0.0));
+            let (a, b) = (a?, b?);
+            Some(a.cross(&b).norm().atan2(a.dot(&b)).to_degrees())
+        };
+        let of_edge = (0..topology.edge_count())
+            .into_par_iter()
+            .with_min_len(TASK_LENGTH)
+            .map(|e| bend(e).unwrap_or(f64::NAN))
+            .collect();
+        Self {
+            of_edge,
+            threshold_deg,
+        }
+    }
+
+    fn is_bent(&self, e: usize) -> bool {
+        self.of_edge[e] > self.threshold_deg + BEND_TOLERANCE
+    }
 }
 
 /// The edge straight on after the one that leaves corner `c`, as the corner that it leaves, if its
@@ -156,12 +172,12 @@ fn straight_on(topology: &Topology, c: usize) -> Option<usize> {
 }
 
 /// The loops of bent edges, and the corners that their edges leave, loop by loop.
-fn chains(topology: &Topology, bends: &[f64]) -> (Vec<EdgeLoop>, Vec<usize>) {
-    let mut seen = vec![false; bends.len()];
+fn chains(topology: &Topology, bends: &Bends) -> (Vec<EdgeLoop>, Vec<usize>) {
+    let mut seen = vec![false; topology.edge_count()];
     let mut loops = Vec::new();
     let mut corners = Vec::new();
-    for e in 0..bends.len() {
-        if seen[e] || !is_bent(bends[e]) {
+    for e in 0..topology.edge_count() {
+        if seen[e] || !bends.is_bent(e) {
             continue;
         }
         let first = corners.len();
@@ -185,8 +201,8 @@ fn chains(topology: &Topology, bends: &[f64]) -> (Vec<EdgeLoop>, Vec<usize>) {
 
 /// Adds the chain of bent edges that the edge leaving corner `c` belongs to, from end to end or once
 /// round; tells whether it is closed.
-fn push_chain(topology: &Topology, bends: &[f64], c: usize, corners: &mut Vec<usize>) -> bool {
-    let on = |c: usize| straight_on(topology, c).filter(|&next| is_bent(bends[topology.edge(next)]));
+fn push_chain(topology: &Topology, bends: &Bends, c: usize, corners: &mut Vec<usize>) -> bool {
+    let on = |c: usize| straight_on(topology, c).filter(|&next| bends.is_bent(topology.edge(next)));
     let start = topology.edge(c);
     let first = corners.len();
     corners.push(c);
@@ -211,13 +227,13 @@ fn push_chain(topology: &Topology, bends: &[f64], c: usize, corners: &mut Vec<us
 }
 
 /// The fillet at the middle of the edge that leaves corner `c`.
-fn station(surface: &Surface, bends: &[f64], c: usize, sides: &mut [Side; 2]) -> Station {
+fn station(surface: &Surface, bends: &Bends, c: usize, sides: &mut [Side; 2]) -> Station {
     let control = surface.control();
     let topology = control.topology();
     let edge = topology.edge(c);
     for (side, c) in sides.iter_mut().zip([Some(c), topology.twin(c)]) {
         // A bent edge has a face on either side.
-        side.fill(surface, c.unwrap_or_default(), |e| is_bent(bends[e]));
+        side.fill(surface, c.unwrap_or_default(), |e| bends.is_bent(e));
     }
     let ends = topology.edge_vertices(edge).map(|v| control.positions()[v]);
     let stand_off = distance_to_segment(sides[0].edge_middle(), ends);
@@ -237,7 +253,7 @@ fn station(surface: &Surface, bends: &[f64], c: usize, sides: &mut [Side; 2]) ->
     };
     Station {
         edge,
-        bend_deg: bends[edge],
+        bend_deg: bends.of_edge[edge],
         radius: length(radius),
         width: length(width),
         stand_off: length(stand_off),

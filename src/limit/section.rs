@@ -7,15 +7,14 @@ use crate::subdivision::ring::unit_normal;
 use crate::subdivision::spline::{Derivatives, PatchPoints, Section};
 
 /// Levels that irregular parts are split before they are evaluated at many places: beside poles
-/// the middle of an edge lies in regular parts from two levels on.
+/// the middle of an edge lies in regular parts from two levels on; beside a semi-sharp edge once its
+/// sharpness is used up.
 const LEVELS: usize = 2;
 
 /// Places at which a side is sampled first, as shares of the way from the edge to the loop beside
 /// it. Close enough together near the edge that none of the peaks is missed that a strip a hundred
 /// times as wide as its neighbour makes; the pieces of irregular faces join at such places.
-const STEPS: [f64; 9] = [
-    0.0, 0.0625, 0.125, 0.1875, 0.25, 0.375, 0.5, 0.75, 1.0,
-];
+const STEPS: [f64; 9] = [0.0, 0.0625, 0.125, 0.1875, 0.25, 0.375, 0.5, 0.75, 1.0];
 
 /// Where a side of the section ends when the loop beside the edge is bent itself: from half-way on
 /// the section is that loop's.
@@ -44,6 +43,8 @@ pub(super) struct Side {
     near: FacePatches,
     far: FacePatches,
     end: f64,
+    /// Levels after which nothing of a semi-sharp edge is left; 0 for a smooth one.
+    sharp_levels: usize,
 }
 
 /// How a side is evaluated.
@@ -64,9 +65,17 @@ impl Side {
     pub fn fill(&mut self, surface: &Surface, c: usize, bent: impl Fn(usize) -> bool) {
         let topology = surface.control().topology();
         let f = topology.face_of(c);
+        let sharpness = surface.control().edge_sharpness()[topology.edge(c)];
+        // An infinitely sharp edge has patches of its own.
+        self.sharp_levels = if sharpness.is_finite() {
+            sharpness.ceil() as usize
+        } else {
+            0
+        };
+        let levels = LEVELS.max(self.sharp_levels);
         if topology.face_size(f) != 4 {
             self.strip = Strip::Sector;
-            self.near.fill_corner(surface, c, LEVELS);
+            self.near.fill_corner(surface, c, levels);
             self.end = CENTRE_END;
             return;
         }
@@ -77,7 +86,7 @@ impl Side {
             self.strip = Strip::Patch(Section::new(&turned, 0.5));
         } else {
             self.strip = Strip::Quad;
-            self.near.fill_corner(surface, c, LEVELS);
+            self.near.fill_corner(surface, c, levels);
             self.far.fill_corner(surface, topology.previous(c), LEVELS);
         }
     }
@@ -116,12 +125,17 @@ impl Side {
         Some(self.derivatives(0.0)?.first[0])
     }
 
-    /// The largest curvature across the direction `along` on this side; 0 if there is none.
+    /// The largest curvature across the direction `along` on this side; 0 if there is none. A
+    /// semi-sharp edge's fillet halves with each level of sharpness, and is looked for at each of
+    /// these sizes.
     pub fn largest_curvature(&self, along: &Vec3) -> f64 {
-        largest(self.end, |s| {
+        let curvature = |s: f64| {
             let across = |d: Derivatives| curvature_across(&d, along);
             self.derivatives(s).and_then(across).unwrap_or(0.0)
-        })
+        };
+        let sizes = (0..=self.sharp_levels).map(|level| 0.5f64.powi(level as i32));
+        let peaks = sizes.map(|size| largest(self.end, |s| curvature(s * size)));
+        peaks.fold(0.0, f64::max)
     }
 }
 
@@ -240,7 +254,9 @@ mod tests {
         let peak_at = |place: f64, width: f64| {
             move |s: f64| 1.0 / (1.0 + ((s - place) / width).powi(2)) + 0.01 * s
         };
-        for place in [0.0, 1e-4, 0.01, 0.03, 0.0625, 0.1, 0.3, 0.7, 0.93, 0.9999, 1.0] {
+        for place in [
+            0.0, 1e-4, 0.01, 0.03, 0.0625, 0.1, 0.3, 0.7, 0.93, 0.9999, 1.0,
+        ] {
             let f = peak_at(place, 0.2);
             let plain = (0..=2_000_000).map(|i| f(f64::from(i) / 2e6));
             let wanted = plain.fold(0.0, f64::max);

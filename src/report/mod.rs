@@ -1,6 +1,7 @@
 //! What is handed out: one file per format, made from an assessment.
 
 mod colour;
+mod edge_loops;
 mod explanation;
 mod preview;
 mod risk_csv;
@@ -10,6 +11,7 @@ pub mod terminal;
 mod testing;
 
 pub use colour::risk_colour;
+pub use edge_loops::{EdgeLoops, LoopEntry, StationEntry};
 pub use explanation::{explain, explained_list, explained_names};
 pub use preview::{PreviewColours, PreviewOptions, SizeError, check_size, write_preview};
 pub use risk_csv::write_risk_csv;

@@ -4,6 +4,7 @@ use std::io::{self, Write};
 
 use serde::Serialize;
 
+use super::edge_loops::EdgeLoops;
 use crate::assess::Assessment;
 use crate::io::quote::shown_path;
 use crate::mesh::{Cage, NameTable, Oddities};
@@ -58,6 +59,8 @@ pub struct Summary {
     pub options: Options,
     /// What smoothing does to the whole.
     pub body: Body,
+    /// Bent edges and what smoothing makes of them.
+    pub edge_loops: EdgeLoops,
     /// Number of vertices in each band of risk.
     pub bands: Bands,
     /// The highest risk of any vertex.
@@ -241,6 +244,10 @@ impl Summary {
                 sharp_corners: request.crease_counts.1,
             },
             body: Body::new(assessment),
+            edge_loops: EdgeLoops::new(
+                &assessment.fillets,
+                assessment.surface.control().topology(),
+            ),
             bands: Bands::count(&assessment.findings.risks.total),
             highest_risk: finite(assessment.highest_risk()),
             places: assessment.findings.places.iter().map(place).collect(),

@@ -1,5 +1,6 @@
 //! What the screen says of an assessment: at most 24 lines of 80 columns and ten places.
 
+use super::edge_loops::{EdgeLoops, StationEntry};
 use super::summary::{Border, CreaseOrigin, PlaceEntry, Summary};
 use crate::risk::Band;
 
@@ -29,6 +30,10 @@ const BORDERS_SHOWN: usize = 4;
 
 /// Columns of a file's name on a line of a table.
 const NAME_WIDTH: usize = 30;
+
+/// Ratio of a bent loop's radii from which on its support is called uneven: that of support loops
+/// twice as far away.
+const UNEVEN_THRESHOLD: f64 = 2.0;
 
 /// What a risk given in hundredths may have lost by rounding: 0.29 times 100 is below 29.
 const RISK_ROUNDOFF_EPSILON: f64 = 1e-9;
@@ -123,6 +128,7 @@ fn facts(summary: &Summary) -> Vec<String> {
         ("poles", poles.join(", ")),
         (WARNINGS, warnings(summary)),
         ("smoothing", smoothing(summary)),
+        ("edges", edges(&summary.edge_loops)),
         ("risk", risk(summary)),
     ]
     .iter()
@@ -249,6 +255,47 @@ fn smoothing(summary: &Summary) -> String {
         told.extend(loss.map(|loss| format!("extent {axis} {}", change(loss))));
     }
     told.join(", ")
+}
+
+/// How many bent loops there are, the tightest place on them, and the loop whose radius varies
+/// most, if it does much.
+fn edges(loops: &EdgeLoops) -> String {
+    if loops.count == 0 {
+        return String::new();
+    }
+    let at = |s: &StationEntry| format!("{}-{}", s.vertices[0], s.vertices[1]);
+    let radius = |s: &StationEntry| s.radius_units.unwrap_or(f64::NAN);
+    let mut told = counted(loops.count, "bent loop", "bent loops");
+    if let Some(tightest) = &loops.tightest {
+        told.push_str(&format!(
+            "; tightest at edge {}: radius {}, width {} units",
+            at(tightest),
+            figures(radius(tightest)),
+            figures(tightest.width_units.unwrap_or(f64::NAN)),
+        ));
+    }
+    if let Some([low, high]) = &loops.least_even
+        && radius(high) >= UNEVEN_THRESHOLD * radius(low)
+    {
+        told.push_str(&format!(
+            "; least evenly held: radius {} at {} to {} at {}",
+            figures(radius(low)),
+            at(low),
+            figures(radius(high)),
+            at(high),
+        ));
+    }
+    told
+}
+
+/// A length to three figures.
+fn figures(x: f64) -> String {
+    let magnitude = x.abs().log10().floor();
+    if (-4.0..=5.0).contains(&magnitude) {
+        format!("{x:.*}", (2.0 - magnitude).max(0.0) as usize)
+    } else {
+        format!("{x:.2e}")
+    }
 }
 
 fn risk(summary: &Summary) -> String {
