@@ -16,10 +16,12 @@
 //! bend b between the flanks) the numerator of the curvature follows by multiplying out:
 //! C' × C'' = d sin b (1 - t) (d + (e - d) t / 2). At t = 0 the speed is stationary, so that the
 //! curvature falls from the edge on as long as e < 3 d. With wider strips beyond the support loops
-//! it first rises: the tightest place then lies a little way off the edge, once on each side.
+//! it first rises: the tightest place then lies a little way off the edge, once on each side. At
+//! a right angle it has 0.90, 0.77 and 0.63 of the radius at the edge for e = 10 d, 20 d and 40 d.
 //!
 //! All bends are in degrees, from 0 (flat) to 180 (folded back); lengths in any one unit.
 
+use super::section::largest;
 use crate::mesh::Vec3;
 
 /// The widest strip beyond a support loop, in units of the distance between that loop and the
@@ -59,6 +61,25 @@ pub fn support_image(support: f64, beyond: f64) -> f64 {
 /// support loops, 2 (5 d + e) / 6 cos(b / 2).
 pub fn width(bend_deg: f64, support: f64, beyond: f64) -> f64 {
     2.0 * support_image(support, beyond) * half(bend_deg).cos()
+}
+
+/// The smallest radius of the fillet of an evenly held edge, wherever it lies: the section's
+/// closed form searched for its largest curvature (to 1e-11). That of [`radius_at_edge`] as long as
+/// the strip beyond is no wider than [`TIGHTEST_AT_EDGE_MAX`] times the distance of the loops.
+///
+/// With x along the chord between the flanks and y towards the inside,
+/// x' = cos(b / 2) (d + (e - d) t² / 2) and y' = sin(b / 2) (2 d (t - t² / 2) + (e - d) t² / 2).
+pub fn tightest_radius(bend_deg: f64, support: f64, beyond: f64) -> f64 {
+    let (sin, cos) = half(bend_deg).sin_cos();
+    let (d, wider) = (support, beyond - support);
+    let curvature = largest(1.0, |t| {
+        let half_square = t * t / 2.0;
+        let x = cos * (d + wider * half_square);
+        let y = sin * (2.0 * d * (t - half_square) + wider * half_square);
+        let bend = 2.0 * d * sin * cos * (1.0 - t) * (d + wider * t / 2.0);
+        bend / x.hypot(y).powi(3)
+    });
+    curvature.recip()
 }
 
 /// Curvature of the section at an edge held in any way, 8 |a × c| / |a + c|³, with `before` = a

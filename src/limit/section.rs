@@ -1,6 +1,7 @@
 //! The section of the limit surface across an edge, from the loop on one side to that on the other.
 
 use super::patches::FacePatches;
+use super::point::LimitPoint;
 use crate::mesh::Vec3;
 use crate::subdivision::Surface;
 use crate::subdivision::ring::unit_normal;
@@ -38,25 +39,17 @@ const GAIN_TOLERANCE: f64 = 1e-13;
 /// One side of the section: the strip of faces on one side of an edge, along its middle.
 #[derive(Debug, Default)]
 pub(super) struct Side {
-    strip: Strip,
-    /// Parts of an irregular face: at the edge, and at the far end of a quad.
+    /// The whole side, where the face is a regular quad.
+    patch: Option<Section>,
+    /// Any other face: the quad at the corner that the edge leaves, and if the face is a quad
+    /// itself the one at the far end.
     near: FacePatches,
     far: FacePatches,
+    is_quad: bool,
+    /// Where the side ends, as [`STEPS`].
     end: f64,
     /// Levels after which nothing of a semi-sharp edge is left; 0 for a smooth one.
     sharp_levels: usize,
-}
-
-/// How a side is evaluated.
-#[derive(Debug, Default)]
-enum Strip {
-    /// A regular quad is a single patch.
-    Patch(Section),
-    /// The corner quads of a quad.
-    Quad,
-    /// The corner quad of another face, which ends at the face's centre.
-    #[default]
-    Sector,
 }
 
 impl Side {
@@ -73,8 +66,9 @@ impl Side {
             0
         };
         let levels = LEVELS.max(self.sharp_levels);
-        if topology.face_size(f) != 4 {
-            self.strip = Strip::Sector;
+        self.patch = None;
+        self.is_quad = topology.face_size(f) == 4;
+        if !self.is_quad {
             self.near.fill_corner(surface, c, levels);
             self.end = CENTRE_END;
             return;
@@ -83,9 +77,8 @@ impl Side {
         self.end = if bent(opposite) { SHARED_END } else { 1.0 };
         if let Some(points) = surface.regular_patch(f) {
             let turned = turned(&points, c - topology.face_corners(f).start);
-            self.strip = Strip::Patch(Section::new(&turned, 0.5));
+            self.patch = Some(Section::new(&turned, 0.5));
         } else {
-            self.strip = Strip::Quad;
             self.near.fill_corner(surface, c, levels);
             self.far.fill_corner(surface, topology.previous(c), LEVELS);
         }
@@ -94,30 +87,37 @@ impl Side {
     /// The derivatives at `s` from 0 (the edge) to 1 (the loop beside it); the first parameter runs
     /// along the edge where `s` is 0. `None` where there are none.
     fn derivatives(&self, s: f64) -> Option<Derivatives> {
-        match &self.strip {
-            Strip::Patch(section) => Some(section.at(s)),
-            Strip::Quad if s > 0.5 => self.far.evaluate(0, [2.0 - 2.0 * s, 1.0]).derivatives(),
-            Strip::Quad => self.near.evaluate(0, [1.0, 2.0 * s]).derivatives(),
-            Strip::Sector => self.near.evaluate(0, [1.0, s]).derivatives(),
+        match &self.patch {
+            Some(section) => Some(section.at(s)),
+            None => self.point(s).derivatives(),
+        }
+    }
+
+    /// The place at `s` in a face that is no single patch.
+    fn point(&self, s: f64) -> LimitPoint {
+        match self.is_quad {
+            true if s > 0.5 => self.far.evaluate(0, [2.0 - 2.0 * s, 1.0]),
+            true => self.near.evaluate(0, [1.0, 2.0 * s]),
+            false => self.near.evaluate(0, [1.0, s]),
+        }
+    }
+
+    fn position(&self, s: f64) -> Vec3 {
+        match &self.patch {
+            Some(section) => section.at(s).position,
+            None => self.point(s).position,
         }
     }
 
     /// The limit image of the middle of the loop beside the edge: of the opposite side of a quad,
     /// or of the centre of another face.
     pub fn far_end(&self) -> Vec3 {
-        match &self.strip {
-            Strip::Patch(section) => section.at(1.0).position,
-            Strip::Quad => self.far.evaluate(0, [0.0, 1.0]).position,
-            Strip::Sector => self.near.evaluate(0, [1.0, 1.0]).position,
-        }
+        self.position(1.0)
     }
 
     /// The limit image of the edge's middle.
     pub fn edge_middle(&self) -> Vec3 {
-        match &self.strip {
-            Strip::Patch(section) => section.at(0.0).position,
-            Strip::Quad | Strip::Sector => self.near.evaluate(0, [1.0, 0.0]).position,
-        }
+        self.position(0.0)
     }
 
     /// The edge's limit tangent at its middle.
@@ -169,7 +169,7 @@ fn curvature_across(d: &Derivatives, along: &Vec3) -> Option<f64> {
 }
 
 /// The largest value of `f` on [0, `end`].
-fn largest(end: f64, f: impl Fn(f64) -> f64) -> f64 {
+pub(super) fn largest(end: f64, f: impl Fn(f64) -> f64) -> f64 {
     let count = STEPS.iter().filter(|&&s| s <= end).count();
     let values = STEPS.map(|s| if s <= end { f(s) } else { 0.0 });
     let mut best = 0;

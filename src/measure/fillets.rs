@@ -9,7 +9,7 @@ use crate::limit::Station;
 pub const FILLET_RADIUS: About = About {
     name: "fillet_radius",
     tells: "how tightly smoothing rounds the bent edges at the vertex",
-    formula: "the smallest over the middles of the edges at the vertex that bend by more than 30 degrees: the smallest radius of normal curvature across the edge, from the loop on one side to that on the other; d cos²(b/2) / (2 sin(b/2)) at an edge of bend b held evenly by loops at distance d",
+    formula: "the smallest over the middles of the edges at the vertex that bend by more than 30 degrees: the smallest radius of normal curvature across the edge, from the loop on one side to that on the other; d cos²(b/2) / (2 sin(b/2)) at an edge of bend b held evenly by loops at distance d, less where the strips beyond are wider than 3 d",
     unit: Unit::Length,
     range: "from 0 (an infinitely sharp crease); empty where no bent edge meets the vertex",
     source: "normal curvature: do Carmo, Differential Geometry of Curves and Surfaces, 1976, section 3-2; sections as uniform cubic B-splines: Catmull & Clark 1978",

@@ -27,9 +27,9 @@ pub struct EdgeLoops {
     pub edges: usize,
     /// The bent edge with the smallest radius; infinitely sharp creases aside.
     pub tightest: Option<StationEntry>,
-    /// The tightest and the roundest edge of the loop whose radius varies most along its length;
+    /// The two edges, neighbours on a loop, between which the radius changes most, tighter first;
     /// infinitely sharp creases aside.
-    pub least_even: Option<[StationEntry; 2]>,
+    pub largest_change: Option<[StationEntry; 2]>,
     /// The loops, tightest first; the list is cut where it would grow too long.
     pub listed: Vec<LoopEntry>,
 }
@@ -56,7 +56,7 @@ pub struct LoopEntry {
 /// The fillet at the middle of an edge.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct StationEntry {
-    /// The two vertices of the edge.
+    /// The two vertices of the edge, lower first.
     pub vertices: [usize; 2],
     /// Bend of the cage.
     pub bend_deg: f64,
@@ -87,7 +87,7 @@ impl EdgeLoops {
             count: fillets.loops().len(),
             edges: fillets.stations().len(),
             tightest: first_smallest(rounded, |s| s.radius).map(entry),
-            least_even: least_even(fillets).map(|pair| pair.map(entry)),
+            largest_change: largest_change(fillets).map(|pair| pair.map(entry)),
             listed,
         }
     }
@@ -118,8 +118,10 @@ impl LoopEntry {
 
 impl StationEntry {
     fn new(station: &Station, topology: &Topology) -> Self {
+        let mut vertices = topology.edge_vertices(station.edge).map(|v| v + 1);
+        vertices.sort_unstable();
         Self {
-            vertices: topology.edge_vertices(station.edge).map(|v| v + 1),
+            vertices,
             bend_deg: station.bend_deg,
             radius_units: finite(station.radius),
             width_units: finite(station.width),
@@ -128,21 +130,24 @@ impl StationEntry {
     }
 }
 
-/// The tightest and the roundest station of the loop in which their radii have the largest ratio.
-fn least_even(fillets: &Fillets) -> Option<[&Station; 2]> {
-    let ends = |edge_loop: &EdgeLoop| {
-        let rounded = || {
-            let stations = fillets.stations_of(edge_loop).iter();
-            stations.filter(|s| s.radius > 0.0)
-        };
-        let tightest = first_smallest(rounded(), |s| s.radius)?;
-        let roundest = first_smallest(rounded(), |s| s.radius.recip())?;
-        Some([tightest, roundest])
-    };
-    let evenness = |pair: &[&Station; 2]| pair[0].radius / pair[1].radius;
-    let pairs = fillets.loops().iter().filter_map(ends);
-    let uneven: Vec<[&Station; 2]> = pairs.filter(|p| p[0].edge != p[1].edge).collect();
-    first_smallest(uneven.iter(), evenness).copied()
+/// The two neighbouring stations of one loop whose radii have the largest ratio, tighter first. A
+/// loop that tightens little by little, as along a tapering pipe, is held as its form asks for; one
+/// that jumps has lost its support.
+fn largest_change(fillets: &Fillets) -> Option<[&Station; 2]> {
+    let mut pairs: Vec<[&Station; 2]> = Vec::new();
+    for edge_loop in fillets.loops() {
+        let stations = fillets.stations_of(edge_loop);
+        let neighbours = stations.iter().zip(stations.iter().skip(1));
+        let ends = stations.last().zip(stations.first());
+        let round = ends.filter(|_| edge_loop.closed);
+        let rounded = |pair: &(&Station, &Station)| pair.0.radius > 0.0 && pair.1.radius > 0.0;
+        pairs.extend(neighbours.chain(round).filter(rounded).map(tighter_first));
+    }
+    first_smallest(pairs.iter(), |[a, b]| a.radius / b.radius).copied()
+}
+
+fn tighter_first<'a>((a, b): (&'a Station, &'a Station)) -> [&'a Station; 2] {
+    if a.radius <= b.radius { [a, b] } else { [b, a] }
 }
 
 /// The first item whose value is the smallest, but for rounding; values are positive.
@@ -199,16 +204,22 @@ mod tests {
     }
 
     #[test]
-    fn loops_are_told_with_their_ranges_and_their_least_even_one() {
+    fn loops_are_told_with_their_ranges_and_the_largest_change() {
         let told = summed_up(&ridges(2, 6));
         assert_eq!((told.count, told.edges, told.listed.len()), (1, 6, 1));
         let only = &told.listed[0];
         assert_eq!(only.vertices, [2, 5, 8, 11, 14, 17, 20]);
         let [low, high] = only.radius_units.map(Option::unwrap);
-        let [tightest, roundest] = told.least_even.unwrap();
-        assert_eq!(tightest.radius_units, Some(low));
-        assert_eq!(roundest.radius_units, Some(high));
-        assert_eq!(told.tightest, Some(tightest));
+        assert_eq!(told.tightest.unwrap().radius_units, Some(low));
+        let radii: Vec<f64> = only.stations.iter().flat_map(|s| s.radius_units).collect();
+        let ratios = radii
+            .windows(2)
+            .map(|pair| pair[0].max(pair[1]) / pair[0].min(pair[1]));
+        let [tighter, rounder] = told
+            .largest_change
+            .unwrap()
+            .map(|s| s.radius_units.unwrap());
+        assert_eq!(rounder / tighter, ratios.fold(0.0, f64::max));
         assert!(low < 0.7 * high, "{low} {high}");
     }
 

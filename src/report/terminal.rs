@@ -31,8 +31,8 @@ const BORDERS_SHOWN: usize = 4;
 /// Columns of a file's name on a line of a table.
 const NAME_WIDTH: usize = 30;
 
-/// Ratio of a bent loop's radii from which on its support is called uneven: that of support loops
-/// twice as far away.
+/// Ratio of the radii at two neighbouring edges of a bent loop from which on its support is called
+/// uneven: that of support loops twice as far away.
 const UNEVEN_THRESHOLD: f64 = 2.0;
 
 /// What a risk given in hundredths may have lost by rounding: 0.29 times 100 is below 29.
@@ -257,8 +257,8 @@ fn smoothing(summary: &Summary) -> String {
     told.join(", ")
 }
 
-/// How many bent loops there are, the tightest place on them, and the loop whose radius varies
-/// most, if it does much.
+/// How many bent loops there are, the tightest edge of them, and where the radius changes most from
+/// one edge to the next, if it does much.
 fn edges(loops: &EdgeLoops) -> String {
     if loops.count == 0 {
         return String::new();
@@ -268,17 +268,17 @@ fn edges(loops: &EdgeLoops) -> String {
     let mut told = counted(loops.count, "bent loop", "bent loops");
     if let Some(tightest) = &loops.tightest {
         told.push_str(&format!(
-            "; tightest at edge {}: radius {}, width {} units",
+            "; tightest {}: radius {}, width {} units",
             at(tightest),
             figures(radius(tightest)),
             figures(tightest.width_units.unwrap_or(f64::NAN)),
         ));
     }
-    if let Some([low, high]) = &loops.least_even
+    if let Some([low, high]) = &loops.largest_change
         && radius(high) >= UNEVEN_THRESHOLD * radius(low)
     {
         told.push_str(&format!(
-            "; least evenly held: radius {} at {} to {} at {}",
+            "; uneven: radius {} at {}, {} at {}",
             figures(radius(low)),
             at(low),
             figures(radius(high)),
