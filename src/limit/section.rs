@@ -5,7 +5,7 @@ use super::point::LimitPoint;
 use crate::mesh::Vec3;
 use crate::subdivision::Surface;
 use crate::subdivision::ring::unit_normal;
-use crate::subdivision::spline::{Derivatives, PatchPoints, Section};
+use crate::subdivision::spline::{Derivatives, PLAIN_THRESHOLD, PatchPoints, Section};
 
 /// Levels that irregular parts are split before they are evaluated at many places: beside poles
 /// the middle of an edge lies in regular parts from two levels on; beside a semi-sharp edge once its
@@ -154,17 +154,26 @@ fn turned(points: &PatchPoints, k: usize) -> PatchPoints {
 /// is no tangent plane, or it is perpendicular to `along`.
 ///
 /// Second fundamental form over first (do Carmo 1976, section 3-2) for the direction n × `along`,
-/// written as x Su + y Sv.
+/// written as x Su + y Sv, with n = Su × Sv of any length.
 fn curvature_across(d: &Derivatives, along: &Vec3) -> Option<f64> {
     let [du, dv] = d.first;
-    let normal = unit_normal(du, dv)?;
+    let cross = du.cross(&dv);
+    let squared = cross.norm_squared();
+    // Where the plain product is too small to trust, directions come by the careful way.
+    let (normal, area) = if squared > PLAIN_THRESHOLD {
+        let length = squared.sqrt();
+        (cross * length.recip(), length)
+    } else {
+        let normal = unit_normal(du, dv)?;
+        (normal, cross.dot(&normal))
+    };
     let across = normal.cross(along);
-    let area = du.cross(&dv).dot(&normal);
-    let x = across.cross(&dv).dot(&normal) / area;
-    let y = du.cross(&across).dot(&normal) / area;
-    let [uu, uv, vv] = d.second;
+    let inverse = area.recip();
+    let x = across.cross(&dv).dot(&normal) * inverse;
+    let y = du.cross(&across).dot(&normal) * inverse;
+    let [uu, uv, vv] = d.second.map(|s| s.dot(&normal));
     let second = uu * (x * x) + uv * (2.0 * x * y) + vv * (y * y);
-    let curvature = second.dot(&normal).abs() / across.norm_squared();
+    let curvature = second.abs() / across.norm_squared();
     curvature.is_finite().then_some(curvature)
 }
 
@@ -197,17 +206,18 @@ pub(super) fn largest(end: f64, f: impl Fn(f64) -> f64) -> f64 {
 }
 
 /// The height of the peak between three places with their values, of which the middle one is the
-/// highest: by parabolas through the three, and at the start and wherever those have not halved the
-/// interval by halving its longer part (in the manner of Brent, Algorithms for Minimization without
-/// Derivatives, 1973, chapter 5).
+/// highest: by the parabola through the three as long as its steps halve, else by halving the longer
+/// interval (in the manner of Brent, Algorithms for Minimization without Derivatives, 1973,
+/// chapter 5). The first step halves: a parabola alone may have its peak at the middle by chance.
 fn refined(mut known: [(f64, f64); 3], f: impl Fn(f64) -> f64) -> f64 {
-    let mut before = 0.0;
-    for step in 0..REFINEMENTS_MAX {
+    // The last two steps; with these before the first one, it halves.
+    let mut steps = [-1.0, f64::INFINITY];
+    for _ in 0..REFINEMENTS_MAX {
         let [(a, fa), (m, fm), (b, fb)] = known;
         let Some((vertex, gain)) = parabola_peak(&known) else {
             return fm;
         };
-        if step > 0 && gain <= GAIN_TOLERANCE * fm {
+        if steps[1].is_finite() && gain <= GAIN_TOLERANCE * fm {
             return fm;
         }
         let halved = if b - m > m - a {
@@ -215,12 +225,12 @@ fn refined(mut known: [(f64, f64); 3], f: impl Fn(f64) -> f64) -> f64 {
         } else {
             m - (m - a) / 2.0
         };
-        let is_slow = b - a > before / 2.0;
-        before = b - a;
-        let x = if is_slow { halved } else { vertex };
+        let is_settling = (vertex - m).abs() <= steps[0] / 2.0;
+        let x = if is_settling { vertex } else { halved };
         if x == m {
             return fm;
         }
+        steps = [steps[1], (x - m).abs()];
         let fx = f(x);
         known = match (fx > fm, x > m) {
             (true, true) => [(m, fm), (x, fx), (b, fb)],

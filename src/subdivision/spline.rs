@@ -135,7 +135,7 @@ pub fn limit_grid(
 }
 
 /// Squared length of a cross product (at model size 1) above which it has full accuracy.
-pub(super) const PLAIN_THRESHOLD: f64 = 1e-24;
+pub(crate) const PLAIN_THRESHOLD: f64 = 1e-24;
 
 /// The unit normal; where the plain cross product is too small to trust, by the careful way.
 #[inline(always)]
