@@ -556,6 +556,31 @@ What to do
     }
 
     #[test]
+    fn bent_edges_take_two_lines() {
+        let mut summary = summary();
+        let station = |first: usize, radius: f64| StationEntry {
+            vertices: [first, first + 1],
+            bend_deg: 90.0,
+            radius_units: Some(radius),
+            width_units: Some(0.012),
+            stand_off_units: Some(1.0),
+        };
+        summary.edge_loops.count = 12;
+        summary.edge_loops.tightest = Some(station(40, 0.0012345));
+        summary.edge_loops.largest_change = Some([station(7, 0.5), station(8, 1234.5)]);
+        let text = screen(&summary, "out", Style::default());
+        let wanted =
+            "  edges      12 bent loops; tightest 40-41: radius 0.00123, width 0.0120 units;
+             uneven: radius 0.500 at 7-8, 1234 at 8-9\n";
+        assert!(text.contains(wanted), "{text}");
+        // As the radius changes everywhere, a little says nothing.
+        summary.edge_loops.largest_change = Some([station(7, 0.5), station(8, 0.99)]);
+        let text = screen(&summary, "out", Style::default());
+        assert!(!text.contains("uneven"), "{text}");
+        assert_eq!(figures(1.5e-7), "1.50e-7");
+    }
+
+    #[test]
     fn control_characters_never_reach_the_screen() {
         let mut summary = summary();
         summary.places[0].figure = "a\u{1b}[31m".into();

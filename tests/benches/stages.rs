@@ -115,8 +115,8 @@ fn growth(criterion: &mut Criterion) {
     group.finish();
 }
 
-/// Fillets where every second column of a regular terrace is a step, whose edges are bent and
-/// regular, and on a cube-sphere-like cage cut by triangles and n-gons, where every edge is taken.
+/// Fillets where every fourth column of a regular terrace is a step, whose edges are bent and mostly
+/// regular, and on a sphere cut by triangles and n-gons, where every edge is taken.
 fn fillets(criterion: &mut Criterion) {
     let mut group = criterion.benchmark_group("fillets, by bent edge");
     group.sample_size(SAMPLES);
