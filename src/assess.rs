@@ -3,6 +3,7 @@
 use std::path::Path;
 
 use crate::io::{ReadError, read_cage};
+use crate::limit::Fillets;
 use crate::measure::MeasureContext;
 use crate::measure::centre_line::CENTRE_LINE_CREASE;
 use crate::mesh::{
@@ -43,6 +44,8 @@ pub struct Assessment {
     pub oddities: Oddities,
     /// Figures of the whole.
     pub body: BodyFigures,
+    /// Fillets of the bent edges.
+    pub fillets: Fillets,
     /// Limit position of each vertex, in file units; `None` for unreferenced vertices.
     pub limit_positions: Vec<Option<Vec3>>,
     /// Unit limit normal of each vertex, where there is exactly one.
@@ -86,18 +89,20 @@ impl Assessment {
 pub fn assess(cage: &Cage, topology: Topology, options: &AssessOptions) -> Assessment {
     let control = ControlMesh::new(&cage.mesh, topology, &options.creases, options.boundary);
     let surface = Surface::new(control);
-    let (findings, body, limit_positions, limit_normals) = {
+    let (findings, fillets, body, limit_positions, limit_normals) = {
         let context = MeasureContext::new(&surface);
         let count = context.topology().vertex_count();
         let (positions, normals) = limit_points(&context, count);
         let body = BodyFigures::new(&context);
-        (Findings::new(&context), body, positions, normals)
+        let findings = Findings::new(&context);
+        (findings, context.fillets, body, positions, normals)
     };
     let control = surface.control();
     let oddities = Oddities::count(&cage.mesh, control.topology(), control.positions());
     Assessment {
         oddities,
         body,
+        fillets,
         limit_positions,
         limit_normals,
         findings,
@@ -117,15 +122,20 @@ pub fn assess_half(
     let Mirrored { whole, map, .. } = mirrored;
     let control = ControlMesh::new(&whole.mesh, topology, &options.creases, options.boundary);
     let surface = Surface::new(control);
-    let (findings, body, limit_positions, limit_normals) = {
+    let (findings, fillets, body, limit_positions, limit_normals) = {
         let context = MeasureContext::mirrored(&surface, map);
         let (positions, normals) = limit_points(&context, map.half_vertices);
         let body = BodyFigures::of_half(&context, &mirrored.half_topology, map);
-        (Findings::of_half(&context, map), body, positions, normals)
+        let findings = Findings::of_half(&context, map);
+        let whole = context.topology();
+        let of_half = |e: usize| whole.face_of(whole.edge_corner(e)) < map.half_faces;
+        let fillets = context.fillets.of_part(of_half);
+        (findings, fillets, body, positions, normals)
     };
     Assessment {
         oddities: half_oddities(half, mirrored, &surface),
         body,
+        fillets,
         limit_positions,
         limit_normals,
         mirror: Some(MirrorReport::new(mirrored, &findings)),

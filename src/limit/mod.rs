@@ -7,13 +7,17 @@
 //! ends of creases, semi-sharp creases), and a place is evaluated in the patch that holds it.
 
 pub mod curvature;
+pub mod fillet;
+pub mod held;
 pub mod patches;
 pub mod pattern;
 pub mod place;
 pub mod point;
+pub mod section;
 pub mod surface;
 
 pub use curvature::Curvature;
+pub use fillet::{EdgeLoop, Fillets, Station};
 pub use patches::FacePatches;
 pub use place::{Place, PlaceError};
 pub use point::LimitPoint;

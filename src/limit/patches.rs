@@ -58,10 +58,7 @@ impl FacePatches {
 
     /// Takes on another face, keeping the memory.
     pub fn fill(&mut self, surface: &Surface, f: usize, levels: usize) {
-        self.nodes.clear();
-        self.patches.clear();
-        self.irregular.clear();
-        self.roots.clear();
+        self.clear();
         if let Some(points) = surface.regular_patch(f) {
             let root = self.add_patch(points);
             self.roots.push(root);
@@ -81,6 +78,22 @@ impl FacePatches {
                 self.roots.push(node);
             }
         }
+    }
+
+    /// Takes on the quad at corner `c` alone, whatever the number of sides of its face, keeping the
+    /// memory. It is evaluated in its own frame: (0, 0) is the cage vertex, (1, 0) the middle of the
+    /// edge that leaves `c`, (1, 1) the face's centre.
+    pub fn fill_corner(&mut self, surface: &Surface, c: usize, levels: usize) {
+        self.clear();
+        let root = self.corner(surface, c, 0, levels);
+        self.roots.push(root);
+    }
+
+    fn clear(&mut self) {
+        self.nodes.clear();
+        self.patches.clear();
+        self.irregular.clear();
+        self.roots.clear();
     }
 
     fn corner(&mut self, surface: &Surface, c: usize, turn: usize, levels: usize) -> Node {

@@ -12,6 +12,7 @@ pub mod centre_line;
 pub mod context;
 pub mod curvature;
 pub mod facets;
+pub mod fillets;
 pub mod folds;
 pub mod form_deviation;
 pub mod loop_deviation;
@@ -49,6 +50,7 @@ impl Measures {
         all.extend(shrinkage::measure(context));
         all.extend(spacing::measure(context));
         all.extend(quality::measure(context));
+        all.extend(fillets::measure(context));
         all.push(facets::measure(context, &limit_bend));
         all.extend(borders::measure(context));
         all.extend(centre_line::measure(context));
@@ -86,7 +88,7 @@ pub fn about_all() -> &'static [&'static About] {
     &ABOUT_ALL
 }
 
-static ABOUT_ALL: [&About; 27] = [
+static ABOUT_ALL: [&About; 30] = [
     &curvature::CURVATURE,
     &curvature::LIMIT_BEND,
     &curvature::CAGE_BEND,
@@ -104,6 +106,9 @@ static ABOUT_ALL: [&About; 27] = [
     &quality::TAPER,
     &quality::SKEW,
     &quality::JACOBIAN,
+    &fillets::FILLET_RADIUS,
+    &fillets::FILLET_WIDTH,
+    &fillets::FILLET_STAND_OFF,
     &facets::FACET,
     &borders::SEAM_GAP,
     &borders::OFF_PLANE,

@@ -5,6 +5,7 @@ mod buckets;
 mod cage;
 mod centre_line;
 mod edges;
+mod face_area;
 mod fans;
 mod hygiene;
 mod mirror;
@@ -18,6 +19,7 @@ mod winding;
 
 pub use cage::{Cage, NameTable, NormalLayer, SkippedStatements, SmoothingGroups, UvLayer};
 pub use centre_line::{CentreLine, Element, LINE_REACH_THRESHOLD, MirrorError, WELD_TOLERANCE};
+pub use face_area::face_area;
 pub use hygiene::Oddities;
 pub use mirror::{MirrorMap, Mirrored};
 pub use mirror_hint::{PlanarBorders, planar_borders};

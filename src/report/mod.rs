@@ -2,6 +2,7 @@
 
 mod colour;
 mod csv_fields;
+mod edge_loops;
 mod explanation;
 mod mirroring;
 mod preview;
@@ -14,6 +15,7 @@ pub mod terminal;
 mod testing;
 
 pub use colour::risk_colour;
+pub use edge_loops::{EdgeLoops, LoopEntry, StationEntry};
 pub use explanation::{explain, explained_list, explained_names};
 pub use mirroring::{CreasedVertex, Mirroring, OffPlane, PlanarBorder};
 pub use preview::{

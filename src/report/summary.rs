@@ -4,6 +4,7 @@ use std::io::{self, Write};
 
 use serde::Serialize;
 
+use super::edge_loops::EdgeLoops;
 use super::mirroring::{Mirroring, PlanarBorder};
 use crate::assess::Assessment;
 use crate::io::quote::shown_path;
@@ -65,6 +66,8 @@ pub struct Summary {
     pub planar_borders: Vec<PlanarBorder>,
     /// What smoothing does to the whole.
     pub body: Body,
+    /// Bent edges and what smoothing makes of them.
+    pub edge_loops: EdgeLoops,
     /// Number of vertices in each band of risk.
     pub bands: Bands,
     /// The highest risk of any vertex.
@@ -250,6 +253,10 @@ impl Summary {
             mirror: assessment.mirror.as_ref().map(Mirroring::new),
             planar_borders: possible_mirrors(cage, assessment),
             body: Body::new(assessment),
+            edge_loops: EdgeLoops::new(
+                &assessment.fillets,
+                assessment.surface.control().topology(),
+            ),
             bands: Bands::count(&assessment.findings.risks.total),
             highest_risk: finite(assessment.highest_risk()),
             places: assessment.findings.places.iter().map(place).collect(),

@@ -1,5 +1,6 @@
 //! What the screen says of an assessment: at most 24 lines of 80 columns and ten places.
 
+use super::edge_loops::{EdgeLoops, StationEntry};
 use super::mirroring::{Mirroring, PlanarBorder};
 use super::summary::{Border, CreaseOrigin, PlaceEntry, Summary};
 use crate::risk::Band;
@@ -30,6 +31,10 @@ const BORDERS_SHOWN: usize = 4;
 
 /// Columns of a file's name on a line of a table.
 const NAME_WIDTH: usize = 30;
+
+/// Ratio of the radii at two neighbouring edges of a bent loop from which on its support is called
+/// uneven: that of support loops twice as far away.
+const UNEVEN_THRESHOLD: f64 = 2.0;
 
 /// What a risk given in hundredths may have lost by rounding: 0.29 times 100 is below 29.
 const RISK_ROUNDOFF_EPSILON: f64 = 1e-9;
@@ -129,6 +134,7 @@ fn facts(summary: &Summary) -> Vec<String> {
         ("mirroring", mirroring(summary)),
         (WARNINGS, warnings(summary)),
         ("smoothing", smoothing(summary)),
+        ("edges", edges(&summary.edge_loops)),
         ("risk", risk(summary)),
     ]
     .iter()
@@ -264,6 +270,47 @@ fn smoothing(summary: &Summary) -> String {
         told.extend(loss.map(|loss| format!("extent {axis} {}", change(loss))));
     }
     told.join(", ")
+}
+
+/// How many bent loops there are, the tightest edge of them, and where the radius changes most from
+/// one edge to the next, if it does much.
+fn edges(loops: &EdgeLoops) -> String {
+    if loops.count == 0 {
+        return String::new();
+    }
+    let at = |s: &StationEntry| format!("{}-{}", s.vertices[0], s.vertices[1]);
+    let radius = |s: &StationEntry| s.radius_units.unwrap_or(f64::NAN);
+    let mut told = counted(loops.count, "bent loop", "bent loops");
+    if let Some(tightest) = &loops.tightest {
+        told.push_str(&format!(
+            "; tightest {}: radius {}, width {} units",
+            at(tightest),
+            figures(radius(tightest)),
+            figures(tightest.width_units.unwrap_or(f64::NAN)),
+        ));
+    }
+    if let Some([low, high]) = &loops.largest_change
+        && radius(high) >= UNEVEN_THRESHOLD * radius(low)
+    {
+        told.push_str(&format!(
+            "; uneven: radius {} at {}, {} at {}",
+            figures(radius(low)),
+            at(low),
+            figures(radius(high)),
+            at(high),
+        ));
+    }
+    told
+}
+
+/// A length to three figures.
+fn figures(x: f64) -> String {
+    let magnitude = x.abs().log10().floor();
+    if (-4.0..=5.0).contains(&magnitude) {
+        format!("{x:.*}", (2.0 - magnitude).max(0.0) as usize)
+    } else {
+        format!("{x:.2e}")
+    }
 }
 
 fn risk(summary: &Summary) -> String {
@@ -531,6 +578,31 @@ What to do
             "{text}"
         );
         assert!(text.contains("For the others see summary.json."), "{text}");
+    }
+
+    #[test]
+    fn bent_edges_take_two_lines() {
+        let mut summary = summary();
+        let station = |first: usize, radius: f64| StationEntry {
+            vertices: [first, first + 1],
+            bend_deg: 90.0,
+            radius_units: Some(radius),
+            width_units: Some(0.012),
+            stand_off_units: Some(1.0),
+        };
+        summary.edge_loops.count = 12;
+        summary.edge_loops.tightest = Some(station(40, 0.0012345));
+        summary.edge_loops.largest_change = Some([station(7, 0.5), station(8, 1234.5)]);
+        let text = screen(&summary, "out", Style::default());
+        let wanted =
+            "  edges      12 bent loops; tightest 40-41: radius 0.00123, width 0.0120 units;
+             uneven: radius 0.500 at 7-8, 1234 at 8-9\n";
+        assert!(text.contains(wanted), "{text}");
+        // As the radius changes everywhere, a little says nothing.
+        summary.edge_loops.largest_change = Some([station(7, 0.5), station(8, 0.99)]);
+        let text = screen(&summary, "out", Style::default());
+        assert!(!text.contains("uneven"), "{text}");
+        assert_eq!(figures(1.5e-7), "1.50e-7");
     }
 
     #[test]

@@ -3,6 +3,7 @@
 
 use crate::assess::{Assessment, BodyFigures, BorderLoop};
 use crate::io::read_cage_from;
+use crate::limit::Fillets;
 use crate::measure::{About, Measured, Unit};
 use crate::mesh::{Cage, Oddities, Topology, Vec3};
 use crate::risk::{Cause, Findings, Place, Risks};
@@ -94,6 +95,7 @@ fn assessed(text: &[u8]) -> (Cage, Assessment) {
             volume_loss: None,
         },
         mirror: None,
+        fillets: Fillets::default(),
         limit_positions,
         limit_normals,
         findings: Findings {

@@ -140,7 +140,7 @@ pub fn limit_grid(
 }
 
 /// Squared length of a cross product (at model size 1) above which it has full accuracy.
-pub(super) const PLAIN_THRESHOLD: f64 = 1e-24;
+pub(crate) const PLAIN_THRESHOLD: f64 = 1e-24;
 
 /// The unit normal; where the plain cross product is too small to trust, by the careful way. Zero
 /// where there is none.
@@ -196,6 +196,35 @@ pub fn evaluate(points: &PatchPoints, u: f64, v: f64) -> Derivatives {
             sum_of_points(&slope, &u1),
             sum_of_points(&bend, &u0),
         ],
+    }
+}
+
+/// The curve of constant u on a patch, with what its neighbours of other u differ by: made once,
+/// it is evaluated at many v.
+#[derive(Debug, Clone, Copy)]
+pub struct Section {
+    /// Control points along v of the curve, and of its first and second derivatives by u.
+    columns: [[Vec3; 4]; 3],
+}
+
+impl Section {
+    /// The section of a patch at `u` in [0, 1].
+    pub fn new(points: &PatchPoints, u: f64) -> Self {
+        let along_u = [basis(u), basis_derivative(u), basis_second_derivative(u)];
+        Self {
+            columns: along_u.map(|w| points.each_ref().map(|row| weigh(row, &w))),
+        }
+    }
+
+    /// The patch and its derivatives at `v` in [0, 1].
+    pub fn at(&self, v: f64) -> Derivatives {
+        let [v0, v1, v2] = [basis(v), basis_derivative(v), basis_second_derivative(v)];
+        let [value, slope, bend] = &self.columns;
+        Derivatives {
+            position: weigh(value, &v0),
+            first: [weigh(slope, &v0), weigh(value, &v1)],
+            second: [weigh(bend, &v0), weigh(slope, &v1), weigh(value, &v2)],
+        }
     }
 }
 
