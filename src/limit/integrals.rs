@@ -5,7 +5,8 @@
 //! - Volume: the divergence theorem, ∫ P · (Pu × Pv) / 3. On a patch the integrand is a polynomial of
 //!   degree 8 in either parameter, which five Gauss-Legendre points integrate exactly. About smooth
 //!   poles the whole series of patches is summed in closed form ([`super::volume_form`]).
-//! - Area: ∫ |Pu × Pv|, no polynomial, by the same points; tails as flat quads.
+//! - Area: ∫ |Pu × Pv|, no polynomial, by the same points; tails from their outer sides, expanded
+//!   in the inclination.
 //! - Total curvature: ∫ K dA by the same points. About a pole of high valence curvature grows and
 //!   the tail's share falls slowly; but it is the signed solid angle that the normals sweep, and that
 //!   follows from the normals along the tail's sides alone.
@@ -32,6 +33,9 @@ const TAIL_DECAY: f64 = 0.13;
 /// Least and most levels below the quads at the corners.
 const TAIL_LEVELS: std::ops::RangeInclusive<usize> = 2..=8;
 
+/// Squared cosine of the inclination from which on a tail's area is not expanded any more.
+const STEEP: f64 = 0.5;
+
 /// Levels, at least, about creases, corners and poles past the tables, whose volume is closed by
 /// cones: a tail of width h adds an error of order h⁴ there.
 const SHARP_LEVELS: usize = 6;
@@ -49,7 +53,8 @@ pub struct LimitIntegrals {
     /// Signed volume inside, positive where the unified winding faces outward; `None` with borders
     /// or non-manifold edges. Exact to rounding where no crease ends and no pole is past valence 12.
     pub volume: Option<f64>,
-    /// Area. Relative error about 1e-6 on the coarsest cages, below 1e-8 from some thousand faces on.
+    /// Area. Measured relative error on cages of a few faces: 1e-9 and less up to valence 6, 1e-6 at
+    /// valence 12, 1e-5 beyond; less on finer cages.
     pub area: f64,
     /// Integral of the Gaussian curvature, in radians; `None` where [`euler_characteristic`] is, with
     /// infinitely sharp edges or vertices, and where there is no tangent plane.
@@ -246,7 +251,7 @@ impl Integrator<'_> {
             }
         }
         for tail in &pieces.tails {
-            sums.area += tail_area(tail);
+            sums.area += tail_area(tail, &pieces.patches);
             if self.curved {
                 sums.curvature += tail_curvature(tail, &pieces.patches).unwrap_or(f64::NAN);
             }
@@ -323,8 +328,58 @@ fn weigh(points: &[Vec3; 4], w: &Weights) -> Vec3 {
     points[0] * w[0] + points[1] * w[1] + points[2] * w[2] + points[3] * w[3]
 }
 
+/// The area of a tail.
+///
+/// Seen along the pole's normal it is half the integral of x × dx along its outer sides (what the
+/// sides towards the pole add cancels between neighbours). Where the surface is inclined by θ it is
+/// larger by tan²θ / 2 in the first order; as tan θ grows like the power s ([`slope_growth`]) of the
+/// distance x from the pole, the integral of that follows from its values along the outer sides.
+/// Without outer sides or a normal: the flat quad of the corners.
+fn tail_area(tail: &Tail, patches: &[PatchPoints]) -> f64 {
+    let normal = unit_normal(tail.tangents[0], tail.tangents[1]);
+    let (Some(sides), Some(pole)) = (tail.sides, normal) else {
+        return flat_area(tail);
+    };
+    let rule = Rule::new(Points::Five, 1);
+    let share = 1.0 / (2.0 * slope_growth(tail.valence) + 2.0);
+    let mut area = 0.0;
+    for side in sides {
+        for node in rule.nodes() {
+            let (d, [du, dv]) = side.evaluate(patches, node.at);
+            let way = d.first[0] * du + d.first[1] * dv;
+            let swept = pole.dot(&(d.position - tail.corners[0]).cross(&way));
+            let normal = d.first[0].cross(&d.first[1]);
+            let height = pole.dot(&normal).powi(2);
+            let inclination = normal.norm_squared() / height - 1.0;
+            if height <= normal.norm_squared() * STEEP {
+                return flat_area(tail);
+            }
+            area += node.weight * swept * (0.5 + inclination * share / 2.0);
+        }
+    }
+    area
+}
+
+/// The power of the distance that slopes grow with from a smooth pole, from the eigenvalues of its
+/// one-ring (Ball & Storry 1988): log μ / log λ − 1, μ being that of saddles (mode 2), or of cups
+/// (mode 0); the mean of both. At valence 4 it is 1, as on any surface with a curvature.
+fn slope_growth(valence: usize) -> f64 {
+    if valence < 5 {
+        return 1.0;
+    }
+    let n = valence as f64;
+    let mode = |f: f64| {
+        let c = (f * std::f64::consts::TAU / n).cos();
+        (c + 5.0 + ((c + 9.0) * (c + 1.0)).sqrt()) / 16.0
+    };
+    // Trace and determinant of mode 0 without its eigenvalue 1.
+    let (trace, product) = (0.75 - 1.75 / n, (1.0 - 3.0 / n) / 16.0);
+    let cup = (trace + (trace * trace - 4.0 * product).sqrt()) / 2.0;
+    (mode(2.0).ln() + cup.ln()) / (2.0 * mode(1.0).ln()) - 1.0
+}
+
 /// The area of a tail's four corners, as two triangles that meet along the diagonal from the pole.
-fn tail_area(tail: &Tail) -> f64 {
+fn flat_area(tail: &Tail) -> f64 {
     let [apex, first, opposite, last] = tail.corners;
     let diagonal = opposite - apex;
     let halves = [
@@ -367,4 +422,75 @@ fn tail_curvature(tail: &Tail, patches: &[PatchPoints]) -> Option<f64> {
         }
     }
     Some(sum)
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+
+    use super::*;
+    use crate::limit::FacePatches;
+    use crate::mesh::PolygonMesh;
+    use crate::subdivision::{BoundaryRule, ControlMesh, Creases};
+
+    /// A ring of quads whose strips wind about it, so that parameters are nowhere perpendicular.
+    fn twisted_ring() -> Surface {
+        let (around, across) = (10u32, 8u32);
+        let turn = |i: u32, n: u32| f64::from(i) / f64::from(n) * std::f64::consts::TAU;
+        let vertex = |i: u32, j: u32| i % around * across + j % across;
+        let mut positions = Vec::new();
+        let mut faces = Vec::new();
+        for i in 0..around {
+            for j in 0..across {
+                let (a, b) = (turn(i, around), turn(j, across) + turn(i, around));
+                let r = 2.0 + 0.8 * b.cos();
+                positions.push(Vec3::new(r * a.cos(), r * a.sin(), 0.8 * b.sin()));
+                faces.push(
+                    [(i, j), (i + 1, j), (i + 1, j + 1), (i, j + 1)].map(|(i, j)| vertex(i, j)),
+                );
+            }
+        }
+        let mesh = PolygonMesh::from_faces(positions, &faces).unwrap();
+        let topology = Topology::new(&mesh);
+        let creases = Creases::default();
+        Surface::new(ControlMesh::new(
+            &mesh,
+            topology,
+            &creases,
+            BoundaryRule::default(),
+        ))
+    }
+
+    #[test]
+    fn a_wrong_integrand_would_show_in_the_total_curvature() {
+        let surface = twisted_ring();
+        assert!(LimitIntegrals::new(&surface).curvature.unwrap().abs() < 1e-6);
+        let rule = Rule::new(Points::Five, 2);
+        let total = |form: fn(f64, f64, f64) -> f64| -> f64 {
+            let faces = 0..surface.control().topology().face_count();
+            let patches = faces.flat_map(|f| {
+                let face = FacePatches::new(&surface, f, 0);
+                face.parts().map(|part| *part.points).collect::<Vec<_>>()
+            });
+            patches
+                .flat_map(|points| {
+                    let places = rule
+                        .nodes()
+                        .iter()
+                        .flat_map(|a| rule.nodes().iter().map(move |b| (a, b)));
+                    places
+                        .map(move |(a, b)| {
+                            let d = crate::subdivision::spline::evaluate(&points, a.at, b.at);
+                            let normal = d.first[0].cross(&d.first[1]);
+                            let [uu, uv, vv] = d.second.map(|s| s.dot(&normal));
+                            a.weight * b.weight * form(uu, uv, vv) / normal.norm().powi(3)
+                        })
+                        .collect::<Vec<_>>()
+                })
+                .sum()
+        };
+        assert!(total(curvature_form).abs() < 1e-5);
+        assert!(total(|uu, _, vv| uu * vv).abs() > 0.1);
+        assert!(total(|uu, uv, vv| uu * vv + uv * uv).abs() > 0.1);
+    }
 }

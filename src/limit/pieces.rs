@@ -39,6 +39,8 @@ impl PatchSide {
 pub struct Tail {
     /// Limit positions of its corners, counter-clockwise, the pole first.
     pub corners: [Vec3; 4],
+    /// Valence of the pole where nothing is sharp; 4 elsewhere.
+    pub valence: usize,
     /// Tangents at the pole; zero where it has none.
     pub tangents: [Vec3; 2],
     /// The two sides away from the pole, counter-clockwise; `None` where something else than a patch
@@ -117,8 +119,11 @@ impl Pieces {
             corner.ring.limit(corner.at)
         };
         let limits = [0, 1, 2, 3].map(limit);
+        let ring = &quad.corners[pole].ring;
+        let smooth = ring.is_closed() && ring.sharpness.is_empty() && ring.cut.is_none();
         self.tails.push(Tail {
             corners: limits.map(|limit| limit.position),
+            valence: if smooth { ring.len() } else { 4 },
             tangents: limits[0].tangents.unwrap_or_default(),
             sides: None,
         });

@@ -77,6 +77,7 @@ impl PoleTables {
             let at = |k: usize| columns.position(patches * PATCH + i * TAIL + k);
             pieces.tails.push(Tail {
                 corners: std::array::from_fn(at),
+                valence: tail.valence,
                 tangents: [at(4), at(5)],
                 sides: tail.sides,
             });

@@ -128,6 +128,10 @@ impl VolumeForms {
     fn among_quads(&self, valence: usize) -> &Tensor {
         self.among_quads[valence].get_or_init(|| {
             let (mut sum, mut step) = self.level(valence, 4, false);
+            if valence == 4 {
+                // All four parts were patches: nothing is left below.
+                return sum;
+            }
             for _ in 0..DOUBLINGS {
                 sum = sum.plus(&sum.of_points(&step)).antisymmetric();
                 step = step.times(&step);
