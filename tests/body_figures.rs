@@ -161,10 +161,10 @@ fn the_volume_about_smooth_poles_depends_on_no_level_and_neither_do_creases_for_
         ..Creases::default()
     };
     let surface = creased_surface_of(&cube(), &creases, BoundaryRule::default());
-    let [six, seven, nine] =
-        [6, 7, 9].map(|l| LimitIntegrals::with_levels(&surface, l).volume.unwrap());
-    assert!((six / nine - 1.0).abs() < 1e-6);
-    assert!((seven / nine - 1.0).abs() < 0.3 * (six / nine - 1.0).abs());
+    let [eight, nine, eleven] =
+        [8, 9, 11].map(|l| LimitIntegrals::with_levels(&surface, l).volume.unwrap());
+    assert!((eight / eleven - 1.0).abs() < 1e-8);
+    assert!((nine / eleven - 1.0).abs() < 0.3 * (eight / eleven - 1.0).abs());
 }
 
 #[test]
@@ -219,8 +219,8 @@ fn flat_sheets_keep_their_area_and_it_grows_with_the_square_of_the_size() {
 #[test]
 fn areas_converge_and_the_levels_chosen_are_enough() {
     let poles = [3, 5, 6, 8, 12].map(|n| (bipyramid(n), 4));
-    // Past the tables, no fewer than six levels are taken.
-    for (mesh, level) in poles.into_iter().chain([(cube(), 4), (bipyramid(20), 6)]) {
+    // Past the tables, no fewer than eight levels are taken.
+    for (mesh, level) in poles.into_iter().chain([(cube(), 4), (bipyramid(20), 8)]) {
         let surface = surface_of(&mesh);
         let deep = LimitIntegrals::with_levels(&surface, 14).area;
         let error = |l: usize| (LimitIntegrals::with_levels(&surface, l).area / deep - 1.0).abs();
@@ -247,13 +247,14 @@ fn the_curvature_of_closed_cages_sums_to_their_topology() {
     for surface in &surfaces {
         assert!(defect(surface).abs() < 1e-9, "{:e}", defect(surface));
     }
-    // Wildly bent cages: the same surface as that of their refined mesh, where the error of
-    // integration has to be gone.
+    // Wildly bent cages, with places where the normal turns within a small part of a patch: the
+    // same surface by its refined mesh, where more of the error of integration has to be gone
+    // (but for 1e-5: fine meshes are integrated by fewer points).
     for which in 0..6 {
         let surface = surface_of(&random_closed(which));
-        let finer = surface_of(&control_mesh(&surface, 2));
+        let finer = surface_of(&control_mesh(&surface, 4));
         let [coarse, fine] = [&surface, &finer].map(|surface| defect(surface).abs());
-        assert!(fine < (coarse / 10.0).max(1e-9), "{coarse:e} {fine:e}");
+        assert!(fine < (coarse / 10.0).max(1e-5), "{coarse:e} {fine:e}");
     }
     for sharpness in [0.5, 1.0, 2.3, 4.0] {
         let creases = Creases {
@@ -332,4 +333,20 @@ fn surfaces_are_the_same_wherever_they_are_read() {
         .position;
     assert_relative_eq!(frame.inward(top).z, high.z, epsilon = 1e-11);
     assert_relative_eq!(top.z, 4.0 / 9.0, max_relative = 1e-13);
+}
+
+#[test]
+fn the_number_of_threads_changes_no_digit() {
+    let surface = surface_of(&control_mesh(&surface_of(&bipyramid(14)), 3));
+    let with = |threads: usize| {
+        let pool = rayon::ThreadPoolBuilder::new()
+            .num_threads(threads)
+            .build()
+            .unwrap();
+        pool.install(|| {
+            let extent = limit_extent(&surface, std::iter::empty()).unwrap();
+            (LimitIntegrals::new(&surface), extent)
+        })
+    };
+    assert_eq!(with(1), with(3));
 }

@@ -4,7 +4,7 @@
 //!
 //! - Volume: the divergence theorem, ∫ P · (Pu × Pv) / 3. On a patch the integrand is a polynomial of
 //!   degree 8 in either parameter, which five Gauss-Legendre points integrate exactly. About smooth
-//!   poles the whole series of patches is summed in closed form ([`super::volume_form`]).
+//!   poles the whole series of patches is summed in closed form (`volume_form.rs`).
 //! - Area: ∫ |Pu × Pv|, no polynomial, by the same points; tails from their outer sides, expanded
 //!   in the inclination.
 //! - Total curvature: ∫ K dA by the same points. About a pole of high valence curvature grows and
@@ -19,26 +19,23 @@ use super::pole_table::PoleTables;
 use super::volume_form::{Crosses, VolumeForms, smooth_points};
 use crate::mesh::{EdgeKind, Topology, Vec3};
 use crate::subdivision::Surface;
+use crate::subdivision::evaluate::DESCENT_LEVELS_MAX;
 use crate::subdivision::lanes::SampleColumns;
 use crate::subdivision::ring::unit_normal;
 use crate::subdivision::spline::{PatchPoints, Weights};
 
-/// Share of the whole area that closing tails by flat quads is to stay below on evenly curved bodies.
-const TAIL_AREA_ERROR: f64 = 1e-8;
+/// Share of the whole area that [`add_tail`] may leave out on evenly curved bodies.
+const TAIL_ERROR: f64 = 1e-9;
 
 /// Factor by which the error of flat tails falls from level to level: the square of the largest
 /// quadratic eigenvalue, 1/4 at a regular vertex and about 0.36 at valence 5 (Ball & Storry 1988).
 const TAIL_DECAY: f64 = 0.13;
 
 /// Least and most levels below the quads at the corners.
-const TAIL_LEVELS: std::ops::RangeInclusive<usize> = 2..=8;
+const TAIL_LEVELS: std::ops::RangeInclusive<usize> = 1..=8;
 
 /// Squared cosine of the inclination from which on a tail's area is not expanded any more.
 const STEEP: f64 = 0.5;
-
-/// Levels, at least, about creases, corners and poles past the tables, whose volume is closed by
-/// cones: a tail of width h adds an error of order h⁴ there.
-const SHARP_LEVELS: usize = 6;
 
 /// Corners of the cage below which patches are integrated in 4 × 4 cells, and in 2 × 2: few and large
 /// patches bend much, and nobody notices the time.
@@ -53,8 +50,8 @@ pub struct LimitIntegrals {
     /// Signed volume inside, positive where the unified winding faces outward; `None` with borders
     /// or non-manifold edges. Exact to rounding where no crease ends and no pole is past valence 12.
     pub volume: Option<f64>,
-    /// Area. Measured relative error on cages of a few faces: 1e-9 and less up to valence 6, 1e-6 at
-    /// valence 12, 1e-5 beyond; less on finer cages.
+    /// Area. Measured relative error on cages of a few faces: 1e-9 and less up to valence 6, below
+    /// 1e-5 at any other; less on finer cages.
     pub area: f64,
     /// Integral of the Gaussian curvature, in radians; `None` where [`euler_characteristic`] is, with
     /// infinitely sharp edges or vertices, and where there is no tangent plane.
@@ -120,10 +117,11 @@ impl LimitIntegrals {
 }
 
 /// A closed surface turns by 4π in all, so that one of `corners` quads of even size turns by
-/// θ² = 4π / corners; a flat quad over it is too small by θ² / 12 of its area.
+/// θ² = 4π / corners; a flat quad over it is too small by θ² / 12 of its area, and what the first
+/// order leaves is about the square of that.
 fn tail_levels(corners: usize) -> usize {
-    let first = 4.0 * std::f64::consts::PI / (12.0 * corners.max(1) as f64);
-    let levels = (TAIL_AREA_ERROR / first).ln() / TAIL_DECAY.ln();
+    let flat = 4.0 * std::f64::consts::PI / (12.0 * corners.max(1) as f64);
+    let levels = (TAIL_ERROR / (flat * flat)).ln() / TAIL_DECAY.ln();
     (levels.ceil().max(0.0) as usize).clamp(*TAIL_LEVELS.start(), *TAIL_LEVELS.end())
 }
 
@@ -166,6 +164,8 @@ struct Rules {
     small: Rule,
     /// For the smaller patches whose volume is not.
     exact: Rule,
+    /// For the sides of tails.
+    sides: Rule,
 }
 
 impl Rules {
@@ -181,6 +181,7 @@ impl Rules {
             whole: Rule::new(Points::Five, cells),
             small: Rule::new(small, cells / 2),
             exact: Rule::new(Points::Five, cells / 2),
+            sides: Rule::new(Points::Five, cells / 2),
         }
     }
 }
@@ -237,10 +238,9 @@ impl Integrator<'_> {
                 sums.volume += form.volume(points, crosses);
             }
         } else {
-            let levels = self.levels.max(SHARP_LEVELS);
             pieces.clear();
-            let reach = levels + crate::subdivision::evaluate::DESCENT_LEVELS_MAX;
-            pieces.take(self.surface.corner_quad(c, reach, 0), levels);
+            let reach = self.levels + DESCENT_LEVELS_MAX;
+            pieces.take(self.surface.corner_quad(c, reach, 0), self.levels);
             for patch in &pieces.patches {
                 self.add_patch(patch, &self.rules.exact, sums);
             }
@@ -251,10 +251,7 @@ impl Integrator<'_> {
             }
         }
         for tail in &pieces.tails {
-            sums.area += tail_area(tail, &pieces.patches);
-            if self.curved {
-                sums.curvature += tail_curvature(tail, &pieces.patches).unwrap_or(f64::NAN);
-            }
+            add_tail(tail, &pieces.patches, &self.rules.sides, sums);
         }
     }
 
@@ -272,7 +269,7 @@ impl Integrator<'_> {
         let curves = match tail.sides {
             Some(sides) => sides
                 .iter()
-                .map(|side| swept_area(side, &pieces.patches))
+                .map(|side| swept_area(side, &pieces.patches, &self.rules.sides))
                 .sum(),
             None => first.cross(&tail.corners[2]) + tail.corners[2].cross(&last),
         };
@@ -328,36 +325,45 @@ fn weigh(points: &[Vec3; 4], w: &Weights) -> Vec3 {
     points[0] * w[0] + points[1] * w[1] + points[2] * w[2] + points[3] * w[3]
 }
 
-/// The area of a tail.
+/// Adds a tail's area and the signed solid angle that its normals sweep, from its outer sides; what the
+/// sides towards the pole would add cancels between neighbours.
 ///
-/// Seen along the pole's normal it is half the integral of x × dx along its outer sides (what the
-/// sides towards the pole add cancels between neighbours). Where the surface is inclined by θ it is
-/// larger by tan²θ / 2 in the first order; as tan θ grows like the power s ([`slope_growth`]) of the
-/// distance x from the pole, the integral of that follows from its values along the outer sides.
-/// Without outer sides or a normal: the flat quad of the corners.
-fn tail_area(tail: &Tail, patches: &[PatchPoints]) -> f64 {
+/// Area: seen along the pole's normal N it is half the integral of x × dx. Where the surface is
+/// inclined by θ it is larger by tan²θ / 2 in the first order; as tan θ grows like the power s
+/// ([`slope_growth`]) of the distance x from the pole, the integral of that follows from its values
+/// along the sides. Without sides or a normal: the flat quad of the corners.
+///
+/// Solid angle: the sum over the triangles that N makes with pairs of neighbouring normals n (Van
+/// Oosterom & Strackee 1983, equation 8), which is the integral of N · (n × n′) / (1 + N · n) in
+/// the limit of many triangles. NaN without sides or a normal.
+fn add_tail(tail: &Tail, patches: &[PatchPoints], rule: &Rule, sums: &mut Sums) {
     let normal = unit_normal(tail.tangents[0], tail.tangents[1]);
     let (Some(sides), Some(pole)) = (tail.sides, normal) else {
-        return flat_area(tail);
+        sums.area += flat_area(tail);
+        sums.curvature = f64::NAN;
+        return;
     };
-    let rule = Rule::new(Points::Five, 1);
     let share = 1.0 / (2.0 * slope_growth(tail.valence) + 2.0);
-    let mut area = 0.0;
+    let (mut area, mut steep) = (0.0, false);
     for side in sides {
         for node in rule.nodes() {
             let (d, [du, dv]) = side.evaluate(patches, node.at);
-            let way = d.first[0] * du + d.first[1] * dv;
+            let [along_u, along_v] = d.first;
+            let [uu, uv, vv] = d.second;
+            let normal = along_u.cross(&along_v);
+            let (height, squared) = (pole.dot(&normal), normal.norm_squared());
+            let way = along_u * du + along_v * dv;
             let swept = pole.dot(&(d.position - tail.corners[0]).cross(&way));
-            let normal = d.first[0].cross(&d.first[1]);
-            let height = pole.dot(&normal).powi(2);
-            let inclination = normal.norm_squared() / height - 1.0;
-            if height <= normal.norm_squared() * STEEP {
-                return flat_area(tail);
-            }
-            area += node.weight * swept * (0.5 + inclination * share / 2.0);
+            let inclination = squared / (height * height) - 1.0;
+            steep |= height * height <= squared * STEEP;
+            area += node.weight * swept * (1.0 + inclination * share) / 2.0;
+            let change = (uu * du + uv * dv).cross(&along_v) + along_u.cross(&(uv * du + vv * dv));
+            let length = squared.sqrt();
+            let turned = pole.dot(&normal.cross(&change)) / length;
+            sums.curvature += node.weight * turned / (length + height);
         }
     }
-    area
+    sums.area += if steep { flat_area(tail) } else { area };
 }
 
 /// The power of the distance that slopes grow with from a smooth pole, from the eigenvalues of its
@@ -390,38 +396,12 @@ fn flat_area(tail: &Tail) -> f64 {
 }
 
 /// ∫ P × dP along a side, exactly: the integrand is of degree 5.
-fn swept_area(side: &PatchSide, patches: &[PatchPoints]) -> Vec3 {
-    let rule = Rule::new(Points::Five, 1);
+fn swept_area(side: &PatchSide, patches: &[PatchPoints], rule: &Rule) -> Vec3 {
     let element = |node: &super::gauss_legendre::Node| {
         let (d, [du, dv]) = side.evaluate(patches, node.at);
         d.position.cross(&(d.first[0] * du + d.first[1] * dv)) * node.weight
     };
     rule.nodes().iter().map(element).sum()
-}
-
-/// The signed solid angle that a tail's normals sweep.
-///
-/// Summed over the triangles that the pole's normal makes with pairs of neighbouring normals along
-/// the tail's outer sides (Van Oosterom & Strackee 1983, equation 8); in the limit of many
-/// triangles that is the integral of N · (n × n′) / (1 + N · n), taken here by Gauss-Legendre. The
-/// parts along the sides that tails share at the pole cancel.
-fn tail_curvature(tail: &Tail, patches: &[PatchPoints]) -> Option<f64> {
-    let pole = unit_normal(tail.tangents[0], tail.tangents[1])?;
-    let rule = Rule::new(Points::Five, 2);
-    let mut sum = 0.0;
-    for side in tail.sides? {
-        for node in rule.nodes() {
-            let (d, [du, dv]) = side.evaluate(patches, node.at);
-            let [along_u, along_v] = d.first;
-            let [uu, uv, vv] = d.second;
-            let normal = along_u.cross(&along_v);
-            let change = (uu * du + uv * dv).cross(&along_v) + along_u.cross(&(uv * du + vv * dv));
-            let length = normal.norm();
-            let turned = pole.dot(&normal.cross(&change)) / length;
-            sum += node.weight * turned / (length + pole.dot(&normal));
-        }
-    }
-    Some(sum)
 }
 
 #[cfg(test)]

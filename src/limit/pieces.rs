@@ -4,11 +4,16 @@ use crate::mesh::Vec3;
 use crate::subdivision::patch::{QuadCorner, QuadNeighbourhood};
 use crate::subdivision::sharpness;
 use crate::subdivision::spline::{self, PatchPoints};
+use crate::subdivision::stencil::STENCIL_VALENCE_MAX;
 
-/// Levels that a quad is split for sharpness that is yet to wear off, beside the levels asked for:
-/// each doubles the number of patches along the edge. What is sharper still is closed by flat
-/// quads 2^-6 of the cage's edges wide.
+/// Levels after which sharpness that is yet to wear off is followed no further: each doubles the
+/// number of patches along the edge. What is sharper still is closed by flat quads 2^-6 of the
+/// cage's edges wide.
 const WEAR_LEVELS_MAX: usize = 5;
+
+/// Levels, at least, about creases, corners and poles past the tables, whose volume is closed by
+/// cones: a tail of width h adds an error of order h⁴ there.
+const SHARP_LEVELS: usize = 8;
 
 /// Parameters of a quad's corners.
 const CORNERS: [[f64; 2]; 4] = [[0.0, 0.0], [1.0, 0.0], [1.0, 1.0], [0.0, 1.0]];
@@ -78,27 +83,31 @@ impl Pieces {
         self.tail_quads.clear();
     }
 
-    /// Takes a quad apart, down to `levels` levels from where no sharpness wears off any more.
+    /// Takes a quad apart, down to `levels` levels about smooth poles that there are tables for, so
+    /// that all tails at one pole are equally small, and some more about others.
     pub fn take(&mut self, quad: QuadNeighbourhood, levels: usize) {
-        self.split(quad, levels, WEAR_LEVELS_MAX);
+        self.split(quad, levels, 0);
     }
 
-    fn split(&mut self, quad: QuadNeighbourhood, levels: usize, wear: usize) -> Part {
+    fn split(&mut self, quad: QuadNeighbourhood, levels: usize, depth: usize) -> Part {
         if let Some(points) = quad.regular_points() {
             self.patches.push(points);
             return Part::Patch(self.patches.len() - 1);
         }
-        let wears = wear > 0 && quad.corners.iter().any(wears_off);
-        if levels == 0 && !wears {
+        let last = if quad.corners.iter().any(wears_off) {
+            WEAR_LEVELS_MAX
+        } else if quad.corners.iter().all(is_smooth) {
+            levels
+        } else {
+            levels.max(SHARP_LEVELS)
+        };
+        if depth >= last {
             self.add_tail(quad);
             return Part::Tail(self.tails.len() - 1);
         }
-        let (levels, wear) = if wears {
-            (levels, wear - 1)
-        } else {
-            (levels - 1, wear)
-        };
-        let parts = quad.split().map(|child| self.split(child, levels, wear));
+        let parts = quad
+            .split()
+            .map(|child| self.split(child, levels, depth + 1));
         for (k, part) in parts.iter().enumerate() {
             if let Part::Tail(i) = part {
                 let (quad, pole) = &self.tail_quads[*i];
@@ -142,6 +151,14 @@ fn outer_sides(parts: &[Part; 4], k: usize) -> Option<[PatchSide; 2]> {
         _ => None,
     };
     Some([side(k + 1, k, k + 3)?, side(k + 3, k + 1, k)?])
+}
+
+/// Whether the corner is that of a patch or of a smooth pole that there are tables for.
+fn is_smooth(corner: &QuadCorner) -> bool {
+    let ring = &corner.ring;
+    let nothing_sharp = ring.sharpness.is_empty() && ring.vertex_sharpness == 0.0;
+    let kept = ring.is_closed() && ring.cut.is_none() && ring.len() <= STENCIL_VALENCE_MAX;
+    (nothing_sharp && kept) || corner.is_patch_corner()
 }
 
 fn wears_off(corner: &QuadCorner) -> bool {
