@@ -192,6 +192,13 @@ pub struct Body {
     pub limit_volume_cubic_units: Option<f64>,
     /// Loss of volume.
     pub volume_loss_percent: Option<f64>,
+    /// Area of the cage.
+    pub cage_area_square_units: Option<f64>,
+    /// Area of the limit surface.
+    pub limit_area_square_units: Option<f64>,
+    /// Integral of the limit's Gaussian curvature over 2π, less the Euler characteristic: 0 but for
+    /// the error of integration; null with borders, infinitely sharp creases and corners.
+    pub gauss_bonnet_defect: Option<f64>,
 }
 
 /// Number of vertices in each band of risk.
@@ -351,6 +358,9 @@ impl Body {
             cage_volume_cubic_units: volumes.and_then(|v| finite(v.0)),
             limit_volume_cubic_units: volumes.and_then(|v| finite(v.1)),
             volume_loss_percent: body.volume_loss.and_then(|loss| finite(100.0 * loss)),
+            cage_area_square_units: finite(body.areas.0),
+            limit_area_square_units: finite(body.areas.1),
+            gauss_bonnet_defect: body.gauss_bonnet_defect.and_then(finite),
         }
     }
 }

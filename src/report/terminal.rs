@@ -266,6 +266,12 @@ fn smoothing(summary: &Summary) -> String {
         None if summary.input.borders.is_empty() => "no volume".to_owned(),
         None => "no volume (open)".to_owned(),
     });
+    let areas = body
+        .cage_area_square_units
+        .zip(body.limit_area_square_units);
+    let area_loss = areas.map(|(cage, limit)| 100.0 * (1.0 - limit / cage));
+    let area_loss = area_loss.filter(|loss| loss.is_finite());
+    told.extend(area_loss.map(|loss| format!("area {}", change(loss))));
     for (axis, loss) in ["x", "y", "z"].iter().zip(body.extent_loss_percent) {
         told.extend(loss.map(|loss| format!("extent {axis} {}", change(loss))));
     }
@@ -528,7 +534,7 @@ quay/plate.obj
   parts      1 shell, 1 object, 1 smoothing group
   borders    4 edges at vertex 1 (even)
   poles      8 of valence 3, 1 of valence 5
-  smoothing  no volume (open), extent x -10.0 %, extent y 0.0 %
+  smoothing  no volume (open), area -20.0 %, extent x -10.0 %, extent y 0.0 %
   risk       highest 0.80; vertices: 2 clean, 1 watch, 0 fault, 1 severe
 
 Places at risk, worst first

@@ -9,7 +9,7 @@
 pub mod control;
 pub mod creases;
 pub mod evaluate;
-mod lanes;
+pub(crate) mod lanes;
 mod large_array;
 mod layout;
 pub mod level_one;
@@ -22,7 +22,7 @@ pub mod ring;
 pub mod sharpness;
 pub mod spline;
 pub mod spread;
-mod stencil;
+pub(crate) mod stencil;
 pub mod surface;
 mod task;
 pub mod uv;
