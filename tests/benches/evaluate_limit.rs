@@ -28,7 +28,7 @@ const PLACES: usize = 64;
 const FACES_MAX: usize = 256;
 
 /// Levels that irregular faces are split before they are asked.
-const LEVELS: usize = 6;
+const LEVELS: usize = 3;
 
 /// Runs of which the best counts, and the seconds that one takes at least.
 const RUNS: (usize, f64) = (50, 0.02);
