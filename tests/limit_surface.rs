@@ -4,9 +4,9 @@
 mod support;
 
 use approx::assert_relative_eq;
-use cagewise::measure::poles::saddle_growth;
 use cagewise::mesh::{PolygonMesh, Vec3};
 use cagewise::subdivision::masks;
+use cagewise::subdivision::quadratic_masks::saddle_growth;
 use cagewise::subdivision::ring::Ring;
 use cagewise::subdivision::{RefinedMesh, Samples, refine};
 use nalgebra::{DMatrix, Matrix3};

@@ -6,15 +6,19 @@
 //! consists of, found by splitting it wherever its neighbourhood is not regular (near poles, the
 //! ends of creases, semi-sharp creases), and a place is evaluated in the patch that holds it.
 
+pub mod annuli;
 pub mod curvature;
 pub mod patches;
 pub mod pattern;
 pub mod place;
 pub mod point;
+pub mod pole;
 pub mod surface;
 
+pub use annuli::Annuli;
 pub use curvature::Curvature;
 pub use patches::FacePatches;
 pub use place::{Place, PlaceError};
 pub use point::LimitPoint;
+pub use pole::{PoleModes, Towards};
 pub use surface::LimitSurface;
