@@ -70,9 +70,8 @@ impl Annuli {
 
     fn read_quad(&mut self, surface: &Surface, c: usize, level: usize, j: usize) {
         let directions = self.directions;
-        let slot = |place: usize| {
-            place / DIRECTIONS * directions + DIRECTIONS * j + place % DIRECTIONS
-        };
+        let slot =
+            |place: usize| place / DIRECTIONS * directions + DIRECTIONS * j + place % DIRECTIONS;
         if level == TABULATED_LEVEL
             && let Some(kind) = surface.stencil_points(c, &mut self.points)
             && let Some(table) = Table::of(kind)
@@ -215,7 +214,11 @@ mod tests {
         let turn = |i: usize| i as f64 / (2 * n) as f64 * std::f64::consts::TAU;
         let rim = |i: usize| {
             let (sin, cos) = turn(i).sin_cos();
-            Vec3::new(1.3 * cos + 0.2 * sin, sin, 0.3 * (2.0 * turn(i)).sin() - 0.4)
+            Vec3::new(
+                1.3 * cos + 0.2 * sin,
+                sin,
+                0.3 * (2.0 * turn(i)).sin() - 0.4,
+            )
         };
         let mut positions = vec![Vec3::zeros()];
         positions.extend((0..2 * n).map(rim));

@@ -1,13 +1,17 @@
 //! Poles: interior vertices where other than four edges meet.
 
 use rayon::prelude::*;
+use smallvec::SmallVec;
 
 use super::Measured;
 use super::about::{About, Unit};
-use super::context::{MeasureContext, largest};
+use super::context::MeasureContext;
 use crate::limit::annuli::TABULATED_LEVEL;
 use crate::limit::{Annuli, PoleModes};
 use crate::mesh::Vec3;
+
+/// Degrees of half a turn: by more no surface is said to turn.
+const HALF_TURN: f64 = 180.0;
 
 /// Valence of the vertex.
 pub const VALENCE: About = About {
@@ -23,11 +27,11 @@ pub const VALENCE: About = About {
 /// What a pole does to the curvature around it.
 pub const POLE: About = About {
     name: "pole_swing",
-    tells: "by how many degrees more, or fewer, the surface turns towards a pole than if its curvature stayed as it is a little way out",
-    formula: "|sum over the two inner of the three rings that a preview shows of (k - k₀) times the ring's width|, meant over opposite directions, largest over all; k is the limit's curvature towards the pole in the ring, k₀ that in the outermost",
+    tells: "by how many degrees more, or fewer, the surface turns close to a pole than if its curvature stayed as it is a little way out",
+    formula: "|Σ (K - K₀) w| over the two inner of the three rings that a preview shows; K is the limit's larger principal curvature, its mean in the ring, K₀ that in the outermost ring, w the ring's width",
     unit: Unit::Degrees,
     range: "0 (no pole, or flat ground) to 180",
-    source: "growth of curvature: Peters & Reif, Subdivision Surfaces, 2008, section 6; curvature along a direction: do Carmo 1976, section 3-2",
+    source: "growth of curvature: Peters & Reif, Subdivision Surfaces, 2008, section 6; principal curvatures: do Carmo 1976, section 3-3; the sum: this program's",
     remedy: "move the pole to flatter ground, or split it into poles of 3 and 5",
 };
 
@@ -131,61 +135,42 @@ fn pole(context: &MeasureContext, annuli: &mut Annuli, v: usize) -> Pole {
     }
 }
 
-/// By how many degrees the surface turns more or less from the outermost annulus inwards than with
-/// the curvature there: along a way and on along the opposite one, half of it each, so that what
-/// changes steadily across the pole, as it would without one, drops out. The larger of all ways,
-/// and no more than half a turn; NaN where no way has curvature.
+/// By how many degrees the surface turns more or less over the inner annuli than with the curvature
+/// of the outermost: |Σ (K - K₀) w|. K is the larger principal curvature by size, meant over all
+/// directions, so that what changes steadily across the pole, as it would without one, drops out.
+/// Distances from the pole are means as well; w is the width of an annulus, which runs from the
+/// geometric mean of its and its outer neighbour's distance to that with its inner neighbour's, the
+/// innermost as if one more followed alike.
+///
+/// `pole` is the pole's limit position. No more than half a turn; NaN where no ring has curvature.
 pub fn swing(annuli: &Annuli, pole: Vec3) -> f64 {
-    let half = annuli.directions() / 2;
-    let ways = (0..half).map(|i| {
-        let there_and_on = [i, i + half].map(|i| excess(annuli, pole, i));
-        (there_and_on[0] + there_and_on[1]).abs() / 2.0
-    });
-    largest(ways).to_degrees().min(180.0)
-}
-
-/// The sum of (k - k₀) w over the inner annuli in direction `i`, in radians. An annulus runs
-/// from the geometric mean of its and its outer neighbour's distances from the pole to that with
-/// its inner neighbour's; the innermost is as wide for its distance as if one more followed alike.
-fn excess(annuli: &Annuli, pole: Vec3, i: usize) -> f64 {
-    let reading = |m: usize| towards(annuli, pole, m, i);
-    let outermost = reading(0);
-    let (mut before, mut here) = (outermost, reading(1));
-    let mut sum = 0.0;
-    for m in 1..annuli.count() {
-        let step = here.distance / before.distance;
-        let after = if m + 1 < annuli.count() {
-            reading(m + 1)
-        } else {
-            Reading {
-                distance: here.distance * step,
-                ..here
-            }
-        };
-        let inner = (after.distance / here.distance).sqrt();
-        let width = here.distance * (step.sqrt().recip() - inner);
-        sum += (here.curvature - outermost.curvature) * width;
-        (before, here) = (here, after);
+    let count = annuli.count();
+    let distances: SmallVec<[f64; 4]> = (0..count).map(|m| distance(annuli, pole, m)).collect();
+    let outermost = curvature(annuli, 0);
+    let mut turn = 0.0;
+    for m in 1..count {
+        let step = distances[m] / distances[m - 1];
+        let next = distances.get(m + 1).map_or(step, |d| d / distances[m]);
+        let width = distances[m] * (step.sqrt().recip() - next.sqrt());
+        turn += (curvature(annuli, m) - outermost) * width;
     }
-    sum
+    turn.abs().to_degrees().min(HALF_TURN)
 }
 
-/// What is read of an annulus in one direction.
-#[derive(Debug, Clone, Copy)]
-struct Reading {
-    /// From the pole.
-    distance: f64,
-    /// Normal curvature towards the pole.
-    curvature: f64,
+/// Mean distance of annulus `m` from the pole.
+fn distance(annuli: &Annuli, pole: Vec3, m: usize) -> f64 {
+    let samples = (0..annuli.directions()).filter_map(|i| annuli.sample(m, i));
+    mean(samples.map(|d| (d.position - pole).norm()))
 }
 
-/// NaN where there is nothing to be read.
-fn towards(annuli: &Annuli, pole: Vec3, m: usize, i: usize) -> Reading {
-    let way = annuli.sample(m, i).map(|d| d.position - pole);
-    let curvature = annuli.curvature(m, i);
-    let along = way.and_then(|way| curvature.map(|k| k.along(&way)));
-    Reading {
-        distance: way.map_or(f64::NAN, |way| way.norm()),
-        curvature: along.unwrap_or(f64::NAN),
-    }
+/// Mean of the larger principal curvature, by size, on annulus `m`.
+fn curvature(annuli: &Annuli, m: usize) -> f64 {
+    let curvatures = (0..annuli.directions()).filter_map(|i| annuli.curvature(m, i));
+    mean(curvatures.map(|k| k.largest()))
+}
+
+/// The mean of some values; NaN if there is none.
+fn mean(values: impl Iterator<Item = f64>) -> f64 {
+    let (sum, count) = values.fold((0.0, 0.0), |(sum, count), x| (sum + x, count + 1.0));
+    sum / count
 }
