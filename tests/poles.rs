@@ -380,7 +380,12 @@ fn raised(n: usize, z: impl Fn(&Vec3) -> f64) -> PolygonMesh {
 
 fn swing_of(mesh: &PolygonMesh) -> f64 {
     let surface = surface_of(mesh);
-    swing(&Annuli::new(&surface, 0, 2), surface.vertex_limit(0).0)
+    let modes = PoleModes::of(&surface.vertex_ring(0)).unwrap();
+    swing(
+        &modes,
+        &Annuli::new(&surface, 0, 2),
+        surface.vertex_limit(0).0,
+    )
 }
 
 /// The measures of one vertex: swing, cup, saddle, growth.
@@ -419,7 +424,8 @@ const GROUNDS: [[f64; 2]; 2] = [[1.0, 0.0], [1.0, -1.0]];
 
 /// What the level at which a pole counts as harmful rests on.
 #[test]
-fn the_swing_is_a_quarter_to_three_quarters_of_the_angle_by_which_a_pole_disturbs_its_ground() {
+fn the_swing_is_about_half_the_angle_by_which_a_pole_disturbs_its_ground() {
+    // All that was set by it: near a half, whatever the valence, the curvature and the ground.
     let mut ratios = Vec::new();
     for n in [5, 6, 7, 8, 10, 12] {
         for bend in [5.0f64, 10.0, 20.0, 30.0] {
@@ -428,14 +434,14 @@ fn the_swing_is_a_quarter_to_three_quarters_of_the_angle_by_which_a_pole_disturb
                 let mesh = ground(n, k);
                 let ratio = swing_of(&mesh) / strays(&mesh, k);
                 let what = format!("valence {n}, {bend} degrees an edge, {ground_of:?}");
-                assert!((0.25..0.75).contains(&ratio), "{what}: {ratio}");
+                assert!((0.38..0.62).contains(&ratio), "{what}: {ratio}");
                 ratios.push(ratio);
             }
         }
     }
     ratios.sort_by(f64::total_cmp);
     let median = ratios[ratios.len() / 2];
-    assert!((0.4..0.6).contains(&median), "{median}");
+    assert!((0.5..0.6).contains(&median), "{median}");
     for ground_of in GROUNDS {
         let k = ground_of.map(|k| k * 0.2);
         let mesh = ground(3, k);
@@ -456,8 +462,8 @@ fn the_swing_grows_with_the_curvature_of_the_ground_and_with_the_growth_of_the_v
         }
         let by_valence = [5, 6, 8, 12].map(|n| swing(n, 10.0));
         assert!(by_valence.is_sorted_by(|a, b| a < b), "{by_valence:?}");
-        // Valence 4 has no pole; what is left is the form's own change of curvature.
-        assert!(swing(4, 10.0) < 0.1 * swing(5, 10.0));
+        // Valence 4 has no pole.
+        assert!(swing(4, 30.0) < 1e-12);
     }
 }
 
@@ -469,6 +475,7 @@ fn the_swing_of_a_pure_mode_is_the_sum_worked_by_hand() {
         for (mode, r) in [(2, cup_growth(n)), (3, saddle_growth(n))] {
             let surface = pure(n, mode, 1e-3);
             let annuli = Annuli::new(&surface, 0, 2);
+            let modes = PoleModes::of(&surface.vertex_ring(0)).unwrap();
             let pole = surface.vertex_limit(0).0;
             let samples = || (0..annuli.directions()).map(|i| annuli.sample(0, i).unwrap());
             let distance: f64 = samples().map(|d| (d.position - pole).norm()).sum();
@@ -480,7 +487,11 @@ fn the_swing_of_a_pure_mode_is_the_sum_worked_by_hand() {
             let l = subdominant_eigenvalue(n);
             let sum = (r - 1.0) * l + (r * r - 1.0) * l * l;
             let turn = outermost * sum.abs() * (l.sqrt().recip() - l.sqrt());
-            assert_relative_eq!(swing(&annuli, pole), turn.to_degrees(), max_relative = 1e-3);
+            assert_relative_eq!(
+                swing(&modes, &annuli, pole),
+                turn.to_degrees(),
+                max_relative = 1e-3
+            );
         }
     }
 }

@@ -27,8 +27,8 @@ pub const VALENCE: About = About {
 /// What a pole does to the curvature around it.
 pub const POLE: About = About {
     name: "pole_swing",
-    tells: "by how many degrees more, or fewer, the surface turns close to a pole than if its curvature stayed as it is a little way out",
-    formula: "|Σ (K - K₀) w| over the two inner of the three rings that a preview shows; K is the limit's larger principal curvature, its mean in the ring, K₀ that in the outermost ring, w the ring's width",
+    tells: "by how many degrees more, or fewer, the surface turns close to a pole than it would if the pole let its curvature stay from ring to ring",
+    formula: "|Σ K (1 - 1/G) w| over the two inner of the three rings that a preview shows; K is the limit's larger principal curvature, its mean in the ring, G what the cup and saddle modes have grown by since the outermost ring, w the ring's width",
     unit: Unit::Degrees,
     range: "0 (no pole, or flat ground) to 180",
     source: "growth of curvature: Peters & Reif, Subdivision Surfaces, 2008, section 6; principal curvatures: do Carmo 1976, section 3-3; the sum: this program's",
@@ -39,9 +39,9 @@ pub const POLE: About = About {
 pub const CUP: About = About {
     name: "pole_cup",
     tells: "how strongly the surface about a pole bends alike in all directions",
-    formula: "the cup mode of the ring of level one, as the curvature of the paraboloid that has it",
+    formula: "the size of the cup mode of the ring of level one, as the curvature of the paraboloid that has it",
     unit: Unit::PerLength,
-    range: "any: convex positive, hollow negative; empty where there is no pole",
+    range: "from 0; empty where there is no pole",
     source: "modes: Ball & Storry 1988; Peters & Reif 2008, section 6; normalisation: this program's",
     remedy: "nothing by itself: pole_swing tells what comes of it",
 };
@@ -128,33 +128,45 @@ fn pole(context: &MeasureContext, annuli: &mut Annuli, v: usize) -> Pole {
     let growth = modes.leading_growth(TABULATED_LEVEL as i32);
     annuli.fill(context.surface, v, TABULATED_LEVEL);
     Pole {
-        swing: swing(annuli, context.limit.vertices[v].position),
-        cup: modes.cup(),
+        swing: swing(&modes, annuli, context.limit.vertices[v].position),
+        // Without its sign, which is another one when the model is turned inside out.
+        cup: modes.cup().abs(),
         saddle: modes.saddle(),
         growth: growth.unwrap_or(f64::NAN),
     }
 }
 
-/// By how many degrees the surface turns more or less over the inner annuli than with the curvature
-/// of the outermost: |Σ (K - K₀) w|. K is the larger principal curvature by size, meant over all
-/// directions, so that what changes steadily across the pole, as it would without one, drops out.
-/// Distances from the pole are means as well; w is the width of an annulus, which runs from the
-/// geometric mean of its and its outer neighbour's distance to that with its inner neighbour's, the
-/// innermost as if one more followed alike.
+/// By how many degrees the surface turns more or less over the inner annuli than it would if its
+/// modes curved there as in the outermost one, as at a regular vertex: |Σ K (1 - 1 / G) w|. K is the
+/// larger principal curvature by size, its mean over all directions; G what the modes have grown by
+/// since the outermost annulus, of both by their strength; w the width of an annulus, which runs
+/// from the geometric mean of its and its outer neighbour's distance from the pole to that with
+/// its inner neighbour's, the innermost as if one more followed alike.
 ///
-/// `pole` is the pole's limit position. No more than half a turn; NaN where no ring has curvature.
-pub fn swing(annuli: &Annuli, pole: Vec3) -> f64 {
+/// So only what the pole does counts, and not that the form itself may bend more tightly there: on an
+/// edge, say. `pole` is the pole's limit position. No more than half a turn; NaN where no ring has
+/// curvature.
+pub fn swing(modes: &PoleModes, annuli: &Annuli, pole: Vec3) -> f64 {
     let count = annuli.count();
     let distances: SmallVec<[f64; 4]> = (0..count).map(|m| distance(annuli, pole, m)).collect();
-    let outermost = curvature(annuli, 0);
     let mut turn = 0.0;
     for m in 1..count {
         let step = distances[m] / distances[m - 1];
         let next = distances.get(m + 1).map_or(step, |d| d / distances[m]);
         let width = distances[m] * (step.sqrt().recip() - next.sqrt());
-        turn += (curvature(annuli, m) - outermost) * width;
+        turn += curvature(annuli, m) * grown(modes, m as i32) * width;
     }
     turn.abs().to_degrees().min(HALF_TURN)
+}
+
+/// The part of the modes' curvature that is there since it grew over `levels` levels: 1 - 1 / G.
+fn grown(modes: &PoleModes, levels: i32) -> f64 {
+    if modes.is_flat() {
+        return 0.0;
+    }
+    let (cup, saddle) = (modes.cup().abs(), modes.saddle());
+    let now = cup * modes.cup_growth().powi(levels) + saddle * modes.saddle_growth().powi(levels);
+    1.0 - (cup + saddle) / now
 }
 
 /// Mean distance of annulus `m` from the pole.

@@ -66,8 +66,8 @@ pub struct Suspect {
 ///
 /// A fault is seen where limit normals stray about 6 degrees from the form that is meant (common
 /// practice, no published source). About poles of 5 to 12 edges laid on cylinders and saddles the
-/// swing is a quarter to three quarters of the angle by which the limit normals stray from those, near a
-/// half as a rule (`tests/poles.rs`), hence half. About poles of 3 edges it is a tenth.
+/// swing is 0.39 to 0.60 of the angle by which the limit normals stray from those (`tests/poles.rs`),
+/// hence half. About poles of 3 edges it is less than a tenth.
 const POLE_HARMFUL: f64 = 3.0;
 
 /// All suspects.
