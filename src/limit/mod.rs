@@ -6,6 +6,7 @@
 //! consists of, found by splitting it wherever its neighbourhood is not regular (near poles, the
 //! ends of creases, semi-sharp creases), and a place is evaluated in the patch that holds it.
 
+pub mod annuli;
 pub mod curvature;
 pub mod extent;
 pub mod fillet;
@@ -17,11 +18,13 @@ pub mod pattern;
 pub mod pieces;
 pub mod place;
 pub mod point;
+pub mod pole;
 mod pole_table;
 pub mod section;
 pub mod surface;
 mod volume_form;
 
+pub use annuli::Annuli;
 pub use curvature::Curvature;
 pub use extent::limit_extent;
 pub use fillet::{EdgeLoop, Fillets, Station};
@@ -29,4 +32,5 @@ pub use integrals::LimitIntegrals;
 pub use patches::FacePatches;
 pub use place::{Place, PlaceError};
 pub use point::LimitPoint;
+pub use pole::{PoleModes, Towards};
 pub use surface::LimitSurface;

@@ -45,7 +45,7 @@ impl Measures {
     pub fn new(context: &MeasureContext) -> Self {
         let mut all = curvature::measure(context);
         let limit_bend = values_of(&all, &curvature::LIMIT_BEND).to_vec();
-        all.extend(poles::measure(context, &limit_bend));
+        all.extend(poles::measure(context));
         all.extend(pinching::measure(context));
         all.extend(shrinkage::measure(context));
         all.extend(spacing::measure(context));
@@ -88,13 +88,16 @@ pub fn about_all() -> &'static [&'static About] {
     &ABOUT_ALL
 }
 
-static ABOUT_ALL: [&About; 30] = [
+static ABOUT_ALL: [&About; 33] = [
     &curvature::CURVATURE,
     &curvature::LIMIT_BEND,
     &curvature::CAGE_BEND,
     &curvature::BEND_EXCESS,
     &poles::VALENCE,
     &poles::POLE,
+    &poles::CUP,
+    &poles::SADDLE,
+    &poles::GROWTH,
     &pinching::COMPRESSION,
     &pinching::PINCH,
     &shrinkage::SHRINKAGE,

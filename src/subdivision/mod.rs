@@ -17,6 +17,7 @@ pub mod masks;
 pub mod numbering;
 pub mod patch;
 pub mod pole_quad;
+pub mod quadratic_masks;
 pub mod refine;
 pub mod ring;
 pub mod sharpness;
