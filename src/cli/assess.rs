@@ -18,9 +18,10 @@ use super::colour;
 use super::failure::Failure;
 use super::folders::result_folders;
 use super::output::print;
+use super::pictures::Pictures;
 use super::progress::Progress;
 
-/// Stages that one cage's work is done in.
+/// Stages that one cage's work is done in, pictures aside.
 const STAGES: usize = 3;
 
 /// Names of the files written for a cage.
@@ -30,10 +31,11 @@ const FILES: [&str; 3] = ["risk.csv", "preview.obj", "summary.json"];
 pub fn run(arguments: &AssessArguments) -> Result<Outcome, Failure> {
     let requested = RequestedCreases::read(arguments.subdividing.creases.as_ref())?;
     let folders = result_folders(&arguments.cages, arguments.out.as_deref());
+    let stages = STAGES + usize::from(arguments.pictures);
     let job = Job {
         arguments,
         requested,
-        progress: Progress::new(STAGES * arguments.cages.len(), arguments.subdividing.quiet),
+        progress: Progress::new(stages * arguments.cages.len(), arguments.subdividing.quiet),
     };
     let style = Style {
         colour: colour::wanted(),
@@ -95,6 +97,7 @@ impl Job<'_> {
         // Opened first, so that a folder that can't be written to is found out before the work.
         let [table, preview, json] = FILES.map(|file| outputs.create(&folder.join(file)));
         let (table, preview, json) = (table?, preview?, json?);
+        let mut pictures = Pictures::open(self.arguments, folder, &mut outputs)?;
         self.progress.stage(format!("assessing {name}"));
         let options = AssessOptions {
             creases: ready.creases,
@@ -102,13 +105,19 @@ impl Job<'_> {
         };
         let assessment = assess(&ready.cage, ready.topology, &options);
         self.progress.stage(format!("writing {name}"));
-        let summary = Summary::new(&ready.cage, &assessment, self.request(path, &options));
+        let mut request = self.request(path, &options);
+        request.files.extend(pictures.settle(&assessment, &mut outputs)?);
+        let summary = Summary::new(&ready.cage, &assessment, request);
         table.write_whole(|out| write_risk_csv(out, &ready.cage, &assessment))?;
         let libraries =
             relocated_libraries(&ready.cage.material_libraries, folder_of(path), folder);
         let shown = self.preview(&assessment, &libraries);
         preview.write_whole(|out| write_preview(out, &ready.cage, &assessment.surface, &shown))?;
         json.write_whole(|out| summary.write_json(out))?;
+        if self.arguments.pictures {
+            self.progress.stage(format!("drawing {name}"));
+            pictures.draw(&assessment, path)?;
+        }
         outputs.commit()?;
         Ok(summary)
     }

@@ -76,7 +76,7 @@ pub fn screen(summary: &Summary, folder: &str, style: Style) -> String {
         .collect();
     let ending = fact(
         "written",
-        &format!("{folder}: {}", summary.files.join(", ")),
+        &format!("{folder}: {}", file_list(&summary.files).join(", ")),
     );
     if shown.is_empty() {
         lines.push(String::new());
@@ -98,6 +98,24 @@ pub fn screen(summary: &Summary, folder: &str, style: Style) -> String {
     lines.extend(ending);
     lines.push(String::new());
     lines.join("\n")
+}
+
+/// Names of files; of those in a folder of their own only how many there are.
+fn file_list(files: &[String]) -> Vec<String> {
+    let mut list: Vec<String> = Vec::new();
+    let mut folders: Vec<(&str, usize)> = Vec::new();
+    for file in files {
+        match file.split_once('/') {
+            None => list.push(file.clone()),
+            Some((folder, _)) => match folders.iter_mut().find(|f| f.0 == folder) {
+                Some(known) => known.1 += 1,
+                None => folders.push((folder, 1)),
+            },
+        }
+    }
+    let told = |(folder, count)| format!("{folder}/ ({})", counted(count, "file", "files"));
+    list.extend(folders.into_iter().map(told));
+    list
 }
 
 fn facts(summary: &Summary) -> Vec<String> {

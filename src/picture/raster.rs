@@ -1,0 +1,187 @@
+//! Which triangle is seen at each sample of a panel, and how near it is there.
+//!
+//! Corners are snapped to a grid of 1/256 pixel, on which the side of an edge that a sample lies on
+//! is found exactly: triangles that share an edge leave no gap between them. A sample on an edge
+//! belongs to both, and to the nearer one in the end, or to the first of two equally near: the
+//! outcome does not depend on how the work is shared out.
+
+use super::camera::Projected;
+
+/// Samples of each pixel.
+pub const SAMPLES: usize = 8;
+
+/// What a sample that no triangle covers has for a triangle.
+pub const NOTHING: u32 = u32::MAX;
+
+/// Steps of the grid per pixel.
+const GRID: i64 = 256;
+
+/// Pixels that a triangle may reach beyond a panel's upper left corner; one that reaches farther
+/// lies beside the eye, and its numbers would grow without bound.
+const REACH_MAX: f64 = 65_536.0;
+
+/// Places of the samples in their pixel, in steps of the grid: each row and each column of eight
+/// holds one, so that steep and shallow edges show as many shades.
+const SAMPLE_PLACES: [[i64; 2]; SAMPLES] = [
+    [16, 144],
+    [48, 48],
+    [80, 208],
+    [112, 112],
+    [144, 240],
+    [176, 16],
+    [208, 176],
+    [240, 80],
+];
+
+/// A triangle in a panel, ready to be asked about samples.
+#[derive(Debug, Clone, Copy)]
+pub struct Outline {
+    /// Its corners on the grid.
+    corners: [[i64; 2]; 3],
+    nearness: [f64; 3],
+    weight: [f64; 3],
+    /// Twice its area in squares of the grid; positive, the corners are put in such an order.
+    area: i64,
+    /// Whether its back is seen, so that its second and third corner have changed places.
+    pub from_behind: bool,
+}
+
+impl Outline {
+    /// The outline of three projected corners; `None` if nothing of it can be seen.
+    pub fn new(corners: [&Projected; 3]) -> Option<Self> {
+        let far = corners
+            .iter()
+            .any(|c| !(c.x.abs() < REACH_MAX && c.y.abs() < REACH_MAX));
+        if far {
+            return None;
+        }
+        let snapped = corners.map(|c| [c.x, c.y].map(|x| (x * GRID as f64).round() as i64));
+        let area = side_of(snapped[0], snapped[1], snapped[2]);
+        let outline = |order: [usize; 3], from_behind| Self {
+            corners: order.map(|k| snapped[k]),
+            nearness: order.map(|k| corners[k].nearness),
+            weight: order.map(|k| corners[k].weight),
+            area: area.abs(),
+            from_behind,
+        };
+        // Rows run downwards: what is wound counter-clockwise has a negative area here.
+        match area {
+            0 => None,
+            1.. => Some(outline([0, 1, 2], true)),
+            _ => Some(outline([0, 2, 1], false)),
+        }
+    }
+
+    /// The numbers of the corners in this outline's order.
+    pub fn ordered<T: Copy>(&self, corners: [T; 3]) -> [T; 3] {
+        let [a, b, c] = corners;
+        if self.from_behind { [a, b, c] } else { [a, c, b] }
+    }
+
+    /// The first pixel and the one after the last that the outline may touch along an axis.
+    fn pixels(&self, axis: usize) -> [i64; 2] {
+        let along = self.corners.map(|c| c[axis]);
+        let [low, high] = [
+            along[0].min(along[1]).min(along[2]),
+            along[0].max(along[1]).max(along[2]),
+        ];
+        [low.div_euclid(GRID), high.div_euclid(GRID) + 1]
+    }
+
+    /// The rows of pixels that it may touch, of those in a panel `side` pixels high.
+    pub fn rows(&self, side: usize) -> std::ops::Range<usize> {
+        let [low, high] = self.pixels(1).map(|y| y.clamp(0, side as i64) as usize);
+        low..high
+    }
+
+    /// Shares of the three corners at a place of the grid, by area.
+    fn shares(&self, at: [i64; 2]) -> Option<[f64; 3]> {
+        let [a, b, c] = self.corners;
+        let sides = [side_of(b, c, at), side_of(c, a, at), side_of(a, b, at)];
+        let inside = sides.iter().all(|&s| s >= 0);
+        inside.then(|| sides.map(|s| s as f64 / self.area as f64))
+    }
+
+    /// Shares of the three corners at sample `sample` of a pixel, by which what they carry is
+    /// mixed; perspective is undone. The outline must cover the sample.
+    pub fn mix(&self, x: usize, y: usize, sample: usize) -> [f32; 3] {
+        let shares = self.shares(sample_place(x, y, sample)).unwrap_or([1.0, 0.0, 0.0]);
+        let weighed: [f64; 3] = std::array::from_fn(|k| shares[k] * self.weight[k]);
+        let sum: f64 = weighed.iter().sum();
+        weighed.map(|w| (w / sum) as f32)
+    }
+}
+
+/// Twice the area of the triangle of two points and a third.
+fn side_of(a: [i64; 2], b: [i64; 2], p: [i64; 2]) -> i64 {
+    (b[0] - a[0]) * (p[1] - a[1]) - (b[1] - a[1]) * (p[0] - a[0])
+}
+
+fn sample_place(x: usize, y: usize, sample: usize) -> [i64; 2] {
+    let [dx, dy] = SAMPLE_PLACES[sample];
+    [x as i64 * GRID + dx, y as i64 * GRID + dy]
+}
+
+/// Middle of a sample in pixels.
+pub fn sample_point(x: usize, y: usize, sample: usize) -> [f32; 2] {
+    sample_place(x, y, sample).map(|c| c as f32 / GRID as f32)
+}
+
+/// The samples of some whole rows of a panel.
+#[derive(Debug, Clone)]
+pub struct Band {
+    width: usize,
+    first_row: usize,
+    rows: usize,
+    /// Nearest triangle at each sample; pixel by pixel.
+    triangles: Vec<u32>,
+    nearness: Vec<f32>,
+}
+
+impl Band {
+    /// `rows` rows of a panel `width` pixels wide, with nothing in them.
+    pub fn new(width: usize, first_row: usize, rows: usize) -> Self {
+        Self {
+            width,
+            first_row,
+            rows,
+            triangles: vec![NOTHING; width * rows * SAMPLES],
+            nearness: vec![f32::NEG_INFINITY; width * rows * SAMPLES],
+        }
+    }
+
+    /// Draws a triangle of the given number.
+    pub fn draw(&mut self, number: u32, outline: &Outline) {
+        let clamp = |range: [i64; 2], low: usize, high: usize| {
+            range.map(|x| x.clamp(low as i64, high as i64) as usize)
+        };
+        let [left, right] = clamp(outline.pixels(0), 0, self.width);
+        let rows = [self.first_row, self.first_row + self.rows];
+        let [top, bottom] = clamp(outline.pixels(1), rows[0], rows[1]);
+        for y in top..bottom {
+            for x in left..right {
+                for sample in 0..SAMPLES {
+                    if let Some(shares) = outline.shares(sample_place(x, y, sample)) {
+                        let near: f64 = (0..3).map(|k| shares[k] * outline.nearness[k]).sum();
+                        self.put((x, y, sample), number, near as f32);
+                    }
+                }
+            }
+        }
+    }
+
+    fn put(&mut self, (x, y, sample): (usize, usize, usize), number: u32, near: f32) {
+        let slot = ((y - self.first_row) * self.width + x) * SAMPLES + sample;
+        if near > self.nearness[slot] {
+            self.nearness[slot] = near;
+            self.triangles[slot] = number;
+        }
+    }
+
+    /// What the samples of a pixel show, and how near that is.
+    pub fn pixel(&self, x: usize, y: usize) -> (&[u32], &[f32]) {
+        let slot = ((y - self.first_row) * self.width + x) * SAMPLES;
+        let samples = slot..slot + SAMPLES;
+        (&self.triangles[samples.clone()], &self.nearness[samples])
+    }
+}
