@@ -81,7 +81,7 @@ impl Canvas {
         };
         let mixed = std::array::from_fn(|k| {
             let (low, high) = (f32::from(under[k]), f32::from(colour[k]));
-            (low + (high - low) * alpha).round() as u8
+            (low + (high - low) * alpha + 0.5) as u8
         });
         self.set(x, y, mixed);
     }

@@ -8,7 +8,7 @@ use crate::risk::Place;
 /// Edge lengths from the peak to the rim of a close-up, at least and at most; between them it holds
 /// all vertices of the place and an edge more.
 const RADIUS_MIN: f64 = 3.0;
-const RADIUS_MAX: f64 = 7.0;
+const RADIUS_MAX: f64 = 4.0;
 
 /// Distance of the eye over the close-up's radius: it sees 37 degrees.
 const DISTANCE: f64 = 3.0;

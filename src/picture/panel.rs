@@ -1,12 +1,13 @@
 //! One view of a form, seen in all ways at once.
 
 use rayon::prelude::*;
+use smallvec::SmallVec;
 
 use super::camera::{Camera, Projected};
 use super::canvas::{Colour, nearest_on_segment, stroke_coverage};
 use super::form::Form;
-use super::raster::{Band, NOTHING, Outline, SAMPLES, sample_point};
-use super::shading::{Light, Seen, Way, decode_colour};
+use super::raster::{Band, Outline, SAMPLES, sample_point};
+use super::shading::{Light, Seen, Way, bright_share, decode_colour};
 
 /// Rows of pixels that one parallel task draws.
 const BAND_ROWS: usize = 32;
@@ -123,8 +124,10 @@ impl Panel {
 }
 
 impl Scene<'_> {
+    /// The outline of a triangle; `None` where there is no such triangle
+    /// ([`NOTHING`](super::raster::NOTHING)) and where nothing of it can be seen.
     fn outline(&self, triangle: usize) -> Option<Outline> {
-        let [a, b, c] = self.form.triangles[triangle].map(|v| self.corners[v as usize].as_ref());
+        let [a, b, c] = self.form.triangles.get(triangle)?.map(|v| self.corners[v as usize].as_ref());
         Outline::new([a?, b?, c?])
     }
 
@@ -173,39 +176,65 @@ impl Scene<'_> {
         if nearest == f32::NEG_INFINITY {
             return (nearest, [background; 3]);
         }
-        let seen: [Option<Seen>; SAMPLES] = std::array::from_fn(|s| {
-            let t = triangles[s];
-            (t != NOTHING).then(|| self.seen(t as usize, x, y, s))?
-        });
-        let stripes = || seen.iter().flatten().map(Seen::stripe);
+        let mut sums = [[0.0; 3]; 3];
+        let mut add = |lights: [Light; 3], samples: f32| {
+            let share = samples / SAMPLES as f32;
+            for (sum, light) in sums.as_flattened_mut().iter_mut().zip(lights.as_flattened()) {
+                *sum += light * share;
+            }
+        };
+        let asked = self.asked(triangles, [x, y], |count| add([background; 3], count));
+        let stripes = || asked.iter().map(|(seen, _)| seen.stripe());
         let spread = stripes().fold(f32::NEG_INFINITY, f32::max)
             - stripes().fold(f32::INFINITY, f32::min);
-        let spread = spread.min(SPREAD_MAX);
-        let mut sums = [[0.0; 3]; 3];
-        for sample in &seen {
-            let lights = match sample {
-                None => [background; 3],
-                Some(seen) => [seen.shaded(), seen.striped(spread), seen.by_risk()],
-            };
-            for (sum, light) in sums.iter_mut().flatten().zip(lights.as_flattened()) {
-                *sum += light / SAMPLES as f32;
-            }
+        let spread = spread.clamp(0.0, SPREAD_MAX);
+        for (seen, samples) in &asked {
+            let bright = bright_share(seen.stripe(), spread);
+            add([seen.shaded(), seen.striped(bright), seen.by_risk()], *samples);
         }
         (nearest, sums)
     }
 
-    /// What is seen of a triangle at a sample that it covers.
-    fn seen(&self, triangle: usize, x: usize, y: usize, sample: usize) -> Option<Seen> {
-        let outline = self.outline(triangle)?;
+    /// What is seen at a pixel's samples, and for how many samples each stands: where a triangle
+    /// covers several in a row, three of them stand for all. `nothing` is told the number of
+    /// samples that see nothing.
+    fn asked(
+        &self,
+        triangles: &[u32],
+        [x, y]: [usize; 2],
+        mut nothing: impl FnMut(f32),
+    ) -> SmallVec<[(Seen, f32); SAMPLES]> {
+        let mut asked = SmallVec::new();
+        let mut first = 0;
+        for run in triangles.chunk_by(|a, b| a == b) {
+            let count = run.len();
+            let Some(outline) = self.outline(run[0] as usize) else {
+                nothing(count as f32);
+                first += count;
+                continue;
+            };
+            let chosen = count.min(3);
+            for k in 0..chosen {
+                let sample = first + k * (count - 1) / (chosen - 1).max(1);
+                let seen = self.seen(run[0] as usize, &outline, [x, y, sample]);
+                asked.push((seen, count as f32 / chosen as f32));
+            }
+            first += count;
+        }
+        asked
+    }
+
+    /// What is seen of a triangle, whose outline is given, at a sample that it covers: column, row
+    /// and number of the sample.
+    fn seen(&self, triangle: usize, outline: &Outline, [x, y, sample]: [usize; 3]) -> Seen {
         let corners = outline.ordered(self.form.triangles[triangle]);
         let mix = outline.mix(x, y, sample);
-        let corners = corners.map(|v| v as usize);
         let mut normal = [0.0; 3];
         let mut risk = 0.0;
         for (corner, share) in corners.into_iter().zip(mix) {
-            let own = self.normals[corner];
+            let own = self.normals[corner as usize];
             normal.iter_mut().zip(own).for_each(|(n, o)| *n += share * o);
-            risk += share * self.form.risks[corner];
+            risk += share * self.form.risks[corner as usize];
         }
         let length = normal.iter().map(|n| n * n).sum::<f32>().sqrt();
         let turned = if outline.from_behind { -1.0 } else { 1.0 };
@@ -215,10 +244,10 @@ impl Scene<'_> {
             [0.0, 0.0, 1.0]
         };
         let [px, py] = sample_point(x, y, sample);
-        Some(Seen {
+        Seen {
             normal,
             viewer: self.camera.towards_viewer(px, py),
             risk,
-        })
+        }
     }
 }

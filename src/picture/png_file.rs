@@ -20,7 +20,7 @@ pub fn write_png(out: &mut impl Write, canvas: &Canvas) -> io::Result<()> {
     encoder.set_color(png::ColorType::Rgb);
     encoder.set_depth(png::BitDepth::Eight);
     encoder.set_source_srgb(png::SrgbRenderingIntent::Perceptual);
-    encoder.set_compression(png::Compression::Balanced);
+    encoder.set_compression(png::Compression::Fast);
     encoder.add_text_chunk("Software".to_owned(), SOFTWARE.to_owned())?;
     let mut writer = encoder.write_header()?;
     writer.write_image_data(canvas.pixels().as_flattened())?;

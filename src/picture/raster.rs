@@ -40,6 +40,7 @@ pub struct Outline {
     corners: [[i64; 2]; 3],
     nearness: [f64; 3],
     weight: [f64; 3],
+    sides: [Side; 3],
     /// Twice its area in squares of the grid; positive, the corners are put in such an order.
     area: i64,
     /// Whether its back is seen, so that its second and third corner have changed places.
@@ -55,14 +56,19 @@ impl Outline {
         if far {
             return None;
         }
-        let snapped = corners.map(|c| [c.x, c.y].map(|x| (x * GRID as f64).round() as i64));
-        let area = side_of(snapped[0], snapped[1], snapped[2]);
-        let outline = |order: [usize; 3], from_behind| Self {
-            corners: order.map(|k| snapped[k]),
-            nearness: order.map(|k| corners[k].nearness),
-            weight: order.map(|k| corners[k].weight),
-            area: area.abs(),
-            from_behind,
+        let snapped = corners.map(|c| [c.x, c.y].map(snap));
+        let area = Side::new(snapped[0], snapped[1]).of(snapped[2]);
+        let outline = |order: [usize; 3], from_behind| {
+            let corners_in_order = order.map(|k| snapped[k]);
+            let [a, b, c] = corners_in_order;
+            Self {
+                corners: corners_in_order,
+                nearness: order.map(|k| corners[k].nearness),
+                weight: order.map(|k| corners[k].weight),
+                sides: [Side::new(b, c), Side::new(c, a), Side::new(a, b)],
+                area: area.abs(),
+                from_behind,
+            }
         };
         // Rows run downwards: what is wound counter-clockwise has a negative area here.
         match area {
@@ -94,12 +100,17 @@ impl Outline {
         low..high
     }
 
-    /// Shares of the three corners at a place of the grid, by area.
+    /// Shares of the three corners at a place of the grid, by area; `None` outside.
     fn shares(&self, at: [i64; 2]) -> Option<[f64; 3]> {
-        let [a, b, c] = self.corners;
-        let sides = [side_of(b, c, at), side_of(c, a, at), side_of(a, b, at)];
-        let inside = sides.iter().all(|&s| s >= 0);
-        inside.then(|| sides.map(|s| s as f64 / self.area as f64))
+        let mut shares = [0.0; 3];
+        for (share, side) in shares.iter_mut().zip(&self.sides) {
+            let twice_area = side.of(at);
+            if twice_area < 0 {
+                return None;
+            }
+            *share = twice_area as f64 / self.area as f64;
+        }
+        Some(shares)
     }
 
     /// Shares of the three corners at sample `sample` of a pixel, by which what they carry is
@@ -112,9 +123,33 @@ impl Outline {
     }
 }
 
-/// Twice the area of the triangle of two points and a third.
-fn side_of(a: [i64; 2], b: [i64; 2], p: [i64; 2]) -> i64 {
-    (b[0] - a[0]) * (p[1] - a[1]) - (b[1] - a[1]) * (p[0] - a[0])
+/// A place on the grid, in its steps.
+fn snap(pixels: f64) -> i64 {
+    // Casting cuts off what is behind the point: of positive numbers only that is rounding down.
+    let offset = 2.0 * REACH_MAX * GRID as f64;
+    (pixels * GRID as f64 + offset + 0.5) as i64 - offset as i64
+}
+
+/// An edge of an outline, to be asked on which side of it a place lies.
+#[derive(Debug, Clone, Copy)]
+struct Side {
+    slope: [i64; 2],
+    offset: i64,
+}
+
+impl Side {
+    fn new(a: [i64; 2], b: [i64; 2]) -> Self {
+        let slope = [a[1] - b[1], b[0] - a[0]];
+        Self {
+            slope,
+            offset: -(slope[0] * a[0] + slope[1] * a[1]),
+        }
+    }
+
+    /// Twice the area of the triangle of the edge and a place.
+    fn of(&self, p: [i64; 2]) -> i64 {
+        self.slope[0] * p[0] + self.slope[1] * p[1] + self.offset
+    }
 }
 
 fn sample_place(x: usize, y: usize, sample: usize) -> [i64; 2] {

@@ -104,9 +104,8 @@ impl Seen {
         STRIPE_PAIRS * dot(mirrored, STRIPE_AXIS)
     }
 
-    /// Light of the stripes where the pixel's samples spread over `spread` of them.
-    pub fn striped(&self, spread: f32) -> Light {
-        let bright = bright_share(self.stripe(), spread);
+    /// Light of the stripes where the share `bright` of them is bright ([`bright_share`]).
+    pub fn striped(&self, bright: f32) -> Light {
         [(DARK + (BRIGHT - DARK) * bright) * self.softened(); 3]
     }
 
@@ -126,13 +125,15 @@ fn dot(a: [f32; 3], b: [f32; 3]) -> f32 {
 
 /// Share of bright stripe about the place `at` in a window of the given width: the mean of a wave
 /// that is 1 over the first half of each period and 0 over the second.
-fn bright_share(at: f32, width: f32) -> f32 {
+pub fn bright_share(at: f32, width: f32) -> f32 {
     /// Narrowest window: below it the difference of the two sums is rounding.
-    const WIDTH_MIN: f32 = 1e-3;
+    const WIDTH_MIN: f32 = 4e-3;
+    /// Whole stripes by which places are moved to be positive, where casting rounds down.
+    const SHIFT: f32 = 16.0;
     let width = width.max(WIDTH_MIN);
-    // The wave summed up from 0.
+    // The wave summed up.
     let sum = |x: f32| {
-        let whole = x.floor();
+        let whole = (x + SHIFT) as i32 as f32 - SHIFT;
         0.5 * whole + (x - whole).min(0.5)
     };
     ((sum(at + 0.5 * width) - sum(at - 0.5 * width)) / width).clamp(0.0, 1.0)
@@ -146,7 +147,7 @@ fn risk_light(risk: f32) -> Light {
             .map(|step| risk_colour(step as f64 / RISK_STEPS as f64).map(decode))
             .collect()
     });
-    table[(risk.clamp(0.0, 1.0) * RISK_STEPS as f32).round() as usize]
+    table[(risk.clamp(0.0, 1.0) * RISK_STEPS as f32 + 0.5) as usize]
 }
 
 /// Linear light of a channel that a screen shows, both from 0 to 1.
@@ -165,15 +166,22 @@ pub fn decode_colour(colour: Colour) -> Light {
 
 /// What a screen shows of linear light.
 pub fn encode(light: Light) -> Colour {
-    light.map(|l| {
-        let l = l.clamp(0.0, 1.0);
-        let shown = if l <= 0.003_130_8 {
-            12.92 * l
-        } else {
-            1.055 * l.powf(1.0 / 2.4) - 0.055
-        };
-        (255.0 * shown).round() as u8
-    })
+    /// Steps of the table: in the darkest, where a screen's levels lie closest, two to a level.
+    const STEPS: usize = 8192;
+    static TABLE: OnceLock<Vec<u8>> = OnceLock::new();
+    let table = TABLE.get_or_init(|| {
+        let level = |step| (255.0 * shown(step as f32 / STEPS as f32)).round() as u8;
+        (0..=STEPS).map(level).collect()
+    });
+    light.map(|l| table[(l.clamp(0.0, 1.0) * STEPS as f32 + 0.5) as usize])
+}
+
+fn shown(light: f32) -> f32 {
+    if light <= 0.003_130_8 {
+        12.92 * light
+    } else {
+        1.055 * light.powf(1.0 / 2.4) - 0.055
+    }
 }
 
 #[cfg(test)]
@@ -189,11 +197,12 @@ mod tests {
 
     #[test]
     fn a_wide_window_over_the_stripes_is_half_bright() {
-        assert!((bright_share(0.37, 400.0) - 0.5).abs() < 1e-2);
+        assert!((bright_share(0.37, 4.0) - 0.5).abs() < 1e-5);
         assert_eq!(bright_share(0.25, 0.1), 1.0);
         assert_eq!(bright_share(0.75, 0.1), 0.0);
         assert_eq!(bright_share(-0.25, 0.1), 0.0);
-        assert!((bright_share(3.0, 0.2) - 0.5).abs() < 1e-3);
+        assert!((bright_share(3.0, 0.2) - 0.5).abs() < 1e-4);
+        assert!((bright_share(-5.9, 0.1) - 1.0).abs() < 1e-4);
     }
 
     #[test]
