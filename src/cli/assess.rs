@@ -106,7 +106,9 @@ impl Job<'_> {
         let assessment = assess(&ready.cage, ready.topology, &options);
         self.progress.stage(format!("writing {name}"));
         let mut request = self.request(path, &options);
-        request.files.extend(pictures.settle(&assessment, &mut outputs)?);
+        request
+            .files
+            .extend(pictures.settle(&assessment, &mut outputs)?);
         let summary = Summary::new(&ready.cage, &assessment, request);
         table.write_whole(|out| write_risk_csv(out, &ready.cage, &assessment))?;
         let libraries =

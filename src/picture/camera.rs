@@ -178,7 +178,5 @@ impl Camera {
 pub fn bounds(points: impl Iterator<Item = Vec3>) -> (Vec3, Vec3) {
     let join = |(low, high): (Vec3, Vec3), p: Vec3| (low.inf(&p), high.sup(&p));
     let boxes = points.map(|p| (p, p));
-    boxes
-        .reduce(|all, (p, _)| join(all, p))
-        .unwrap_or_default()
+    boxes.reduce(|all, (p, _)| join(all, p)).unwrap_or_default()
 }

@@ -56,7 +56,10 @@ impl<'a> Surroundings<'a> {
             .collect();
         let mut triangles = Vec::new();
         for f in 0..topology.face_count() {
-            let corners: Vec<usize> = topology.face_corners(f).map(|c| topology.vertex(c)).collect();
+            let corners: Vec<usize> = topology
+                .face_corners(f)
+                .map(|c| topology.vertex(c))
+                .collect();
             let fan = corners.windows(2).skip(1);
             triangles.extend(fan.map(|pair| [corners[0], pair[0], pair[1]]));
         }
@@ -145,10 +148,18 @@ impl<'a> Surroundings<'a> {
 
     /// The view of a place in a panel of `side` pixels, and its radius; `None` where the place has
     /// no extent. `up` and `front` are the model's.
-    pub fn view(&self, place: &Place, [up, front]: [Vec3; 2], side: usize) -> Option<(Camera, f64)> {
+    pub fn view(
+        &self,
+        place: &Place,
+        [up, front]: [Vec3; 2],
+        side: usize,
+    ) -> Option<(Camera, f64)> {
         let edge = self.edge_length(place.peak)?;
         let middle = self.positions[place.peak];
-        let own = place.vertices.iter().map(|&v| (self.positions[v] - middle).norm());
+        let own = place
+            .vertices
+            .iter()
+            .map(|&v| (self.positions[v] - middle).norm());
         let reach = own.fold(0.0, f64::max) + edge;
         let radius = reach.clamp(RADIUS_MIN * edge, RADIUS_MAX * edge);
         let distance = DISTANCE * radius;
@@ -157,7 +168,11 @@ impl<'a> Surroundings<'a> {
         let score = |direction: &Vec3, worth: f64, inside: bool| {
             let eye = middle + direction * distance;
             let seen = witnesses.iter().map(|&w| {
-                let normal = if inside { -self.normals[w] } else { self.normals[w] };
+                let normal = if inside {
+                    -self.normals[w]
+                } else {
+                    self.normals[w]
+                };
                 let ray = eye - self.positions[w];
                 let facing = normal.dot(&ray) / ray.norm();
                 let well = (facing / FACING_THRESHOLD).clamp(0.0, 1.0);
@@ -174,7 +189,10 @@ impl<'a> Surroundings<'a> {
             }
         }
         let axes = Axes::looking_from(best.1, up, front);
-        Some((Camera::close_up(axes, middle, radius, distance, side), radius))
+        Some((
+            Camera::close_up(axes, middle, radius, distance, side),
+            radius,
+        ))
     }
 
     /// Directions to try, the most wanted first; what each counts; whether it is from inside.

@@ -160,10 +160,7 @@ fn place_of(topology: &Topology, numbering: &Numbering, f: usize, child: usize, 
     let flipped = topology.is_flipped(f);
     let is_quad = sides == 4;
     let segments = numbering.side() >> usize::from(!is_quad);
-    let (corner, child) = (
-        child / (segments * segments),
-        child % (segments * segments),
-    );
+    let (corner, child) = (child / (segments * segments), child % (segments * segments));
     // Quads are handed out as the file winds them: the second and last corner change places.
     let k = if flipped { (4 - k) % 4 } else { k };
     let column = child % segments + usize::from(k == 1 || k == 2);

@@ -155,19 +155,27 @@ impl<'a> Gallery<'a> {
         let whole = WHOLE_VIEWS.iter().zip(directions);
         let whole = whole.map(|(name, direction)| self.whole(name, direction));
         let places = self.assessment.findings.places.iter().take(CLOSE_UPS_MAX);
-        let close = places.enumerate().map(|(rank, place)| self.close_up(rank, place));
+        let close = places
+            .enumerate()
+            .map(|(rank, place)| self.close_up(rank, place));
         whole.chain(close).collect()
     }
 
     /// Draws all views, in their order.
     pub fn draw_all(&self) -> Vec<Picture> {
-        self.views().par_iter().map(|view| self.draw(view)).collect()
+        self.views()
+            .par_iter()
+            .map(|view| self.draw(view))
+            .collect()
     }
 
     fn whole(&self, name: &str, direction: Vec3) -> View {
         let axes = Axes::looking_from(direction, self.up, -self.front);
         let corners = self.form.triangles.as_flattened();
-        let seen: Vec<Vec3> = corners.iter().map(|&v| self.form.positions[v as usize]).collect();
+        let seen: Vec<Vec3> = corners
+            .iter()
+            .map(|&v| self.form.positions[v as usize])
+            .collect();
         let (low, high) = bounds(seen.iter().copied());
         let diagonal = (high - low).norm();
         let camera = (diagonal > 0.0).then(|| {
@@ -182,7 +190,10 @@ impl<'a> Gallery<'a> {
         let count = self.assessment.findings.places.len();
         let facts = match count {
             0 => "no place at risk".to_owned(),
-            1 => format!("1 place at risk, risk {highest:.2} {}", Band::of(highest).name()),
+            1 => format!(
+                "1 place at risk, risk {highest:.2} {}",
+                Band::of(highest).name()
+            ),
             _ => format!(
                 "{count} places at risk, highest risk {highest:.2} {}",
                 Band::of(highest).name()
@@ -224,32 +235,48 @@ impl<'a> Gallery<'a> {
         }
     }
 
-    /// Draws a view.
+    /// Draws a view. Where nothing is seen a sentence says why.
     pub fn draw(&self, view: &View) -> Picture {
-        let place = view.place.and_then(|rank| self.assessment.findings.places.get(rank));
         let canvas = match &view.camera {
-            None => {
-                let sentence = Err("nothing to show: no extent");
-                sheet::compose(sentence, PANEL_SIDE, &view.caption, &self.model)
-            }
+            None => self.blank(view, "nothing to show: it has no extent"),
             Some(camera) => {
-                let mut panel = Panel::draw(&self.form, camera, PANEL_SIDE, BACKGROUND);
-                if let Some(place) = place {
-                    let lines = self.edges(camera, place, view.radius);
-                    panel.overlay(&lines, EDGE_WIDTH, EDGE_INK, EDGE_STRENGTH);
+                let panel = Panel::draw(&self.form, camera, PANEL_SIDE, BACKGROUND);
+                if panel.is_blank() {
+                    self.blank(view, "nothing to show: flat, and seen edge-on")
+                } else {
+                    self.sheet(view, camera, panel)
                 }
-                let mut canvas =
-                    sheet::compose(Ok(&panel), PANEL_SIDE, &view.caption, &self.model);
-                if let Some(place) = place {
-                    self.ring(&mut canvas, &panel, camera, place, view.radius);
-                }
-                canvas
             }
         };
         Picture {
             name: file_name(&view.name),
             canvas,
         }
+    }
+
+    fn blank(&self, view: &View, sentence: &str) -> Canvas {
+        sheet::compose(Err(sentence), PANEL_SIDE, &view.caption, &self.model)
+    }
+
+    /// The sheet of a panel, with the edges and vertices of its place laid over.
+    fn sheet(&self, view: &View, camera: &Camera, mut panel: Panel) -> Canvas {
+        let places = &self.assessment.findings.places;
+        let Some(place) = view.place.and_then(|rank| places.get(rank)) else {
+            return sheet::compose(Ok(&panel), PANEL_SIDE, &view.caption, &self.model);
+        };
+        let peak = self.surroundings.position(place.peak);
+        let lifted = Self::lifted(camera, peak, view.radius);
+        let mut caption = view.caption.clone();
+        if !lifted.is_some_and(|p| panel.shows(&p)) {
+            caption
+                .facts
+                .push_str("   (hidden by what stands before it)");
+        }
+        let lines = self.edges(camera, place, view.radius);
+        panel.overlay(&lines, EDGE_WIDTH, EDGE_INK, EDGE_STRENGTH);
+        let mut canvas = sheet::compose(Ok(&panel), PANEL_SIDE, &caption, &self.model);
+        self.ring(&mut canvas, &panel, camera, place, view.radius);
+        canvas
     }
 
     /// Where a point, lifted off the surface towards the eye, comes to lie.
@@ -301,7 +328,11 @@ impl<'a> Gallery<'a> {
         for way in Way::ALL {
             let origin = Picture::panel_origin(way).map(|x| x as f32);
             for &v in &place.vertices {
-                let size = if v == place.peak { PEAK_RADIUS } else { RING_RADIUS };
+                let size = if v == place.peak {
+                    PEAK_RADIUS
+                } else {
+                    RING_RADIUS
+                };
                 let at = seen(v).map(|p| [p.x as f32, p.y as f32]);
                 let within = |x: f32| x >= size + 3.0 && x <= side - size - 3.0;
                 let Some(at) = at.filter(|at| at.iter().all(|&x| within(x))) else {

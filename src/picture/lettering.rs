@@ -16,7 +16,10 @@ const PEN: f32 = 0.8;
 pub fn write(canvas: &mut Canvas, text: &str, at: Point, unit: f32, colour: Colour) {
     for (place, letter) in text.chars().enumerate() {
         let left = at[0] + place as f32 * ADVANCE * unit;
-        for stroke in strokes(letter).split(' ').filter(|stroke| !stroke.is_empty()) {
+        for stroke in strokes(letter)
+            .split(' ')
+            .filter(|stroke| !stroke.is_empty())
+        {
             let digits: Vec<f32> = stroke.bytes().map(|b| f32::from(b - b'0')).collect();
             let points: Vec<Point> = digits
                 .chunks_exact(2)

@@ -75,6 +75,11 @@ impl Panel {
         self.lights[y * self.side + x][way as usize]
     }
 
+    /// Whether nothing of the form is seen.
+    pub fn is_blank(&self) -> bool {
+        self.nearness.iter().all(|&near| near == f32::NEG_INFINITY)
+    }
+
     /// Whether a point that is lifted off the surface a little is seen.
     pub fn shows(&self, p: &Projected) -> bool {
         let inside = |x: f64| x >= 0.0 && x < self.side as f64;
@@ -84,13 +89,7 @@ impl Panel {
 
     /// Lays lines over the surface, wherever it doesn't hide them. Where several cover a pixel
     /// they count as one, so that joints don't stand out.
-    pub fn overlay(
-        &mut self,
-        lines: &[[Projected; 2]],
-        width: f32,
-        colour: Colour,
-        strength: f32,
-    ) {
+    pub fn overlay(&mut self, lines: &[[Projected; 2]], width: f32, colour: Colour, strength: f32) {
         let mut covered = vec![0.0f32; self.lights.len()];
         for [a, b] in lines {
             let [from, to] = [a, b].map(|p| [p.x as f32, p.y as f32]);
@@ -127,7 +126,11 @@ impl Scene<'_> {
     /// The outline of a triangle; `None` where there is no such triangle
     /// ([`NOTHING`](super::raster::NOTHING)) and where nothing of it can be seen.
     fn outline(&self, triangle: usize) -> Option<Outline> {
-        let [a, b, c] = self.form.triangles.get(triangle)?.map(|v| self.corners[v as usize].as_ref());
+        let [a, b, c] = self
+            .form
+            .triangles
+            .get(triangle)?
+            .map(|v| self.corners[v as usize].as_ref());
         Outline::new([a?, b?, c?])
     }
 
@@ -179,18 +182,25 @@ impl Scene<'_> {
         let mut sums = [[0.0; 3]; 3];
         let mut add = |lights: [Light; 3], samples: f32| {
             let share = samples / SAMPLES as f32;
-            for (sum, light) in sums.as_flattened_mut().iter_mut().zip(lights.as_flattened()) {
+            for (sum, light) in sums
+                .as_flattened_mut()
+                .iter_mut()
+                .zip(lights.as_flattened())
+            {
                 *sum += light * share;
             }
         };
         let asked = self.asked(triangles, [x, y], |count| add([background; 3], count));
         let stripes = || asked.iter().map(|(seen, _)| seen.stripe());
-        let spread = stripes().fold(f32::NEG_INFINITY, f32::max)
-            - stripes().fold(f32::INFINITY, f32::min);
+        let spread =
+            stripes().fold(f32::NEG_INFINITY, f32::max) - stripes().fold(f32::INFINITY, f32::min);
         let spread = spread.clamp(0.0, SPREAD_MAX);
         for (seen, samples) in &asked {
             let bright = bright_share(seen.stripe(), spread);
-            add([seen.shaded(), seen.striped(bright), seen.by_risk()], *samples);
+            add(
+                [seen.shaded(), seen.striped(bright), seen.by_risk()],
+                *samples,
+            );
         }
         (nearest, sums)
     }
@@ -233,7 +243,10 @@ impl Scene<'_> {
         let mut risk = 0.0;
         for (corner, share) in corners.into_iter().zip(mix) {
             let own = self.normals[corner as usize];
-            normal.iter_mut().zip(own).for_each(|(n, o)| *n += share * o);
+            normal
+                .iter_mut()
+                .zip(own)
+                .for_each(|(n, o)| *n += share * o);
             risk += share * self.form.risks[corner as usize];
         }
         let length = normal.iter().map(|n| n * n).sum::<f32>().sqrt();

@@ -81,7 +81,11 @@ impl Outline {
     /// The numbers of the corners in this outline's order.
     pub fn ordered<T: Copy>(&self, corners: [T; 3]) -> [T; 3] {
         let [a, b, c] = corners;
-        if self.from_behind { [a, b, c] } else { [a, c, b] }
+        if self.from_behind {
+            [a, b, c]
+        } else {
+            [a, c, b]
+        }
     }
 
     /// The first pixel and the one after the last that the outline may touch along an axis.
@@ -116,7 +120,9 @@ impl Outline {
     /// Shares of the three corners at sample `sample` of a pixel, by which what they carry is
     /// mixed; perspective is undone. The outline must cover the sample.
     pub fn mix(&self, x: usize, y: usize, sample: usize) -> [f32; 3] {
-        let shares = self.shares(sample_place(x, y, sample)).unwrap_or([1.0, 0.0, 0.0]);
+        let shares = self
+            .shares(sample_place(x, y, sample))
+            .unwrap_or([1.0, 0.0, 0.0]);
         let weighed: [f64; 3] = std::array::from_fn(|k| shares[k] * self.weight[k]);
         let sum: f64 = weighed.iter().sum();
         weighed.map(|w| (w / sum) as f32)

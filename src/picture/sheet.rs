@@ -46,12 +46,7 @@ pub fn panel_origin(way: Way, side: usize) -> [usize; 2] {
 }
 
 /// The sheet of a view; without a panel `sentence` stands in its place.
-pub fn compose(
-    panel: Result<&Panel, &str>,
-    side: usize,
-    caption: &Caption,
-    model: &str,
-) -> Canvas {
+pub fn compose(panel: Result<&Panel, &str>, side: usize, caption: &Caption, model: &str) -> Canvas {
     let width = GAP + Way::ALL.len() * (side + GAP);
     let mut sheet = Canvas::new(width, HEAD + side + FOOT, PAPER);
     write_caption(&mut sheet, caption, model);
