@@ -389,3 +389,120 @@ fn anything_that_can_be_assessed_can_be_drawn() {
         }
     }
 }
+
+/// The pictures as `assess` writes them.
+#[cfg(feature = "cli")]
+mod written {
+    use std::collections::BTreeSet;
+    use std::fs;
+    use std::path::Path;
+    use std::process::{Command, Output};
+
+    use cagewise::picture::picture_names;
+    use serde_json::Value;
+
+    const PLATE: &str = "plate.obj";
+
+    /// A plate with a vertex pushed out at each of the given places.
+    fn put_plate(folder: &Path, pushed: &[(usize, usize)]) {
+        let mut text = String::new();
+        for (i, j) in (0..400).map(|k| (k % 20, k / 20)) {
+            let z = if pushed.contains(&(i, j)) { 0.8 } else { 0.0 };
+            text += &format!("v {i} {j} {z}\n");
+        }
+        for a in (0..380).filter(|a| a % 20 < 19).map(|a| a + 1) {
+            text += &format!("f {} {} {} {}\n", a, a + 1, a + 21, a + 20);
+        }
+        fs::write(folder.join(PLATE), text).unwrap();
+    }
+
+    fn assess(folder: &Path, flags: &[&str]) -> Output {
+        let mut command = Command::new(env!("CARGO_BIN_EXE_cagewise"));
+        command.args(["assess", PLATE, "--out", "out"]).args(flags);
+        command.current_dir(folder).output().unwrap()
+    }
+
+    fn names_in(folder: &Path) -> BTreeSet<String> {
+        let Ok(entries) = fs::read_dir(folder) else {
+            return BTreeSet::new();
+        };
+        let names = entries.map(|entry| entry.unwrap().file_name().into_string().unwrap());
+        names.collect()
+    }
+
+    /// The names in `summary.json` under `pictures/`, and how many places it tells of.
+    fn told(folder: &Path) -> (BTreeSet<String>, usize) {
+        let text = fs::read_to_string(folder.join("out/summary.json")).unwrap();
+        let summary: Value = serde_json::from_str(&text).unwrap();
+        let files = summary["files"].as_array().unwrap().iter();
+        let names = files.filter_map(|f| f.as_str().unwrap().strip_prefix("pictures/"));
+        let places = summary["places"].as_array().unwrap().len();
+        (names.map(str::to_owned).collect(), places)
+    }
+
+    #[test]
+    fn the_summary_and_the_screen_name_what_is_written() {
+        let folder = tempfile::tempdir().unwrap();
+        put_plate(folder.path(), &[(5, 5)]);
+        let output = assess(folder.path(), &["--pictures"]);
+        assert!(output.status.success(), "{output:?}");
+        let (names, places) = told(folder.path());
+        assert_eq!(names, picture_names(places).into_iter().collect());
+        assert_eq!(names, names_in(&folder.path().join("out/pictures")));
+        let screen = String::from_utf8(output.stdout).unwrap();
+        let count = format!("pictures/ ({} files)", names.len());
+        assert!(screen.contains(&count), "{screen}");
+        assert_eq!(names_in(&folder.path().join("out")).len(), 4);
+    }
+
+    #[test]
+    fn no_picture_of_an_earlier_state_stays_beside_newer_figures() {
+        let folder = tempfile::tempdir().unwrap();
+        let folder = folder.path();
+        let pictures = folder.join("out/pictures");
+        put_plate(folder, &[(4, 4), (14, 13), (5, 15)]);
+        assess(folder, &["--pictures"]);
+        let before = names_in(&pictures);
+        // Others' files, one of them by a name of ours.
+        fs::write(pictures.join("place-10.png"), "drawn by somebody").unwrap();
+        fs::write(pictures.join("notes.txt"), "to do").unwrap();
+        let others = ["notes.txt", "place-10.png"].map(str::to_owned);
+
+        put_plate(folder, &[]);
+        assess(folder, &["--pictures"]);
+        let (fewer, _) = told(folder);
+        assert!(fewer.len() < before.len(), "{before:?} {fewer:?}");
+        let expected: BTreeSet<String> = fewer.into_iter().chain(others.clone()).collect();
+        assert_eq!(names_in(&pictures), expected);
+
+        assess(folder, &[]);
+        assert_eq!(told(folder).0.len(), 0);
+        assert_eq!(names_in(&pictures), others.into_iter().collect());
+    }
+
+    #[test]
+    fn a_folder_of_pictures_that_is_all_outdated_goes() {
+        let folder = tempfile::tempdir().unwrap();
+        put_plate(folder.path(), &[]);
+        assess(folder.path(), &["--pictures"]);
+        assess(folder.path(), &[]);
+        assert!(folder.path().join("out/risk.csv").exists());
+        assert!(!folder.path().join("out/pictures").exists());
+    }
+
+    #[test]
+    fn where_pictures_cannot_be_written_nothing_is() {
+        let folder = tempfile::tempdir().unwrap();
+        put_plate(folder.path(), &[(5, 5)]);
+        fs::create_dir(folder.path().join("out")).unwrap();
+        fs::write(folder.path().join("out/pictures"), "a file").unwrap();
+        let output = assess(folder.path(), &["--pictures"]);
+        assert_eq!(output.status.code(), Some(2));
+        let line = String::from_utf8(output.stderr).unwrap();
+        assert!(
+            line.contains("pictures") && line.lines().count() == 1,
+            "{line}"
+        );
+        assert_eq!(names_in(&folder.path().join("out")).len(), 1);
+    }
+}
