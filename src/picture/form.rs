@@ -6,8 +6,9 @@ use crate::subdivision::{
     Numbering, RefinedFaces, RefinedMesh, Samples, Surface, refine, refined_size, spread,
 };
 
-/// Most quads that the form has, unless the cage itself has more: pixels are not much finer.
-const QUADS_MAX: u64 = 300_000;
+/// Most quads that the form has, unless the cage itself has more: a cage's edge is then eight
+/// segments at least in a cage of up to some 1,500 faces, which no silhouette of a close-up shows.
+const QUADS_MAX: u64 = 100_000;
 
 /// Most levels: a quarter of a circle is then 16 segments, which differ from it by a third of a
 /// pixel at most where it fills a panel.
@@ -35,7 +36,7 @@ pub fn form_level(topology: &Topology) -> usize {
 
 impl Form {
     /// The form of a surface refined `level` times. `risks` has one entry per cage vertex; it is
-    /// spread linearly ([`spread`]).
+    /// spread linearly ([`spread()`]).
     pub fn new(surface: &Surface, level: usize, risks: &[f64]) -> Self {
         let control = surface.control();
         let mesh = refine(surface, level, Samples::Limit);

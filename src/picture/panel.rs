@@ -191,12 +191,15 @@ impl Scene<'_> {
             }
         };
         let asked = self.asked(triangles, [x, y], |count| add([background; 3], count));
-        let stripes = || asked.iter().map(|(seen, _)| seen.stripe());
-        let spread =
-            stripes().fold(f32::NEG_INFINITY, f32::max) - stripes().fold(f32::INFINITY, f32::min);
-        let spread = spread.clamp(0.0, SPREAD_MAX);
-        for (seen, samples) in &asked {
-            let bright = bright_share(seen.stripe(), spread);
+        let stripes: SmallVec<[f32; SAMPLES]> =
+            asked.iter().map(|(seen, _)| seen.stripe()).collect();
+        let [low, high] = [
+            stripes.iter().copied().fold(f32::INFINITY, f32::min),
+            stripes.iter().copied().fold(f32::NEG_INFINITY, f32::max),
+        ];
+        let spread = (high - low).clamp(0.0, SPREAD_MAX);
+        for ((seen, samples), stripe) in asked.iter().zip(stripes) {
+            let bright = bright_share(stripe, spread);
             add(
                 [seen.shaded(), seen.striped(bright), seen.by_risk()],
                 *samples,

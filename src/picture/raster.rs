@@ -41,8 +41,9 @@ pub struct Outline {
     nearness: [f64; 3],
     weight: [f64; 3],
     sides: [Side; 3],
-    /// Twice its area in squares of the grid; positive, the corners are put in such an order.
-    area: i64,
+    /// One over twice its area in squares of the grid; positive, the corners are put in such an
+    /// order.
+    inverse_area: f64,
     /// Whether its back is seen, so that its second and third corner have changed places.
     pub from_behind: bool,
 }
@@ -66,7 +67,7 @@ impl Outline {
                 nearness: order.map(|k| corners[k].nearness),
                 weight: order.map(|k| corners[k].weight),
                 sides: [Side::new(b, c), Side::new(c, a), Side::new(a, b)],
-                area: area.abs(),
+                inverse_area: 1.0 / area.abs() as f64,
                 from_behind,
             }
         };
@@ -112,7 +113,7 @@ impl Outline {
             if twice_area < 0 {
                 return None;
             }
-            *share = twice_area as f64 / self.area as f64;
+            *share = twice_area as f64 * self.inverse_area;
         }
         Some(shares)
     }
@@ -124,8 +125,8 @@ impl Outline {
             .shares(sample_place(x, y, sample))
             .unwrap_or([1.0, 0.0, 0.0]);
         let weighed: [f64; 3] = std::array::from_fn(|k| shares[k] * self.weight[k]);
-        let sum: f64 = weighed.iter().sum();
-        weighed.map(|w| (w / sum) as f32)
+        let inverse = 1.0 / weighed.iter().sum::<f64>();
+        weighed.map(|w| (w * inverse) as f32)
     }
 }
 
