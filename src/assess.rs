@@ -1,5 +1,6 @@
 //! The main job: from a cage to its assessment.
 
+use std::borrow::Cow;
 use std::path::Path;
 
 use crate::io::{ReadError, read_cage};
@@ -71,6 +72,8 @@ pub struct MirrorReport {
     pub largest_crease: Option<(usize, f64)>,
     /// Number of edges of the half.
     pub half_edges: usize,
+    /// Which part of the whole is the half, and what mirrors what.
+    pub map: MirrorMap,
 }
 
 impl Assessment {
@@ -82,6 +85,16 @@ impl Assessment {
             .iter()
             .copied()
             .fold(0.0, f64::max)
+    }
+
+    /// The risk of every vertex of [`Assessment::surface`]: of a mirrored half both its own and those
+    /// of its image.
+    pub fn risks_of_surface(&self) -> Cow<'_, [f64]> {
+        let risks = &self.findings.risks.total;
+        match &self.mirror {
+            None => Cow::Borrowed(risks),
+            Some(mirror) => Cow::Owned(mirror.map.spread(risks)),
+        }
     }
 }
 
@@ -199,6 +212,7 @@ impl MirrorReport {
             off_plane: map.off_plane().collect(),
             largest_crease: creases.filter(|(_, x)| x.is_finite()).reduce(larger),
             half_edges: mirrored.half_topology.edge_count(),
+            map: map.clone(),
         }
     }
 }

@@ -5,6 +5,7 @@ use std::path::PathBuf;
 
 use cagewise::assess::DEFAULT_FACE_BUDGET;
 use cagewise::mesh::{Axis, MirrorPlane};
+use cagewise::picture::UpAxis;
 use cagewise::subdivision::BoundaryRule;
 use clap::builder::TypedValueParser;
 use clap::{Args, Parser, Subcommand, ValueEnum};
@@ -25,7 +26,8 @@ pub enum Command {
     /// Assess cages: the risk of every vertex, a smoothed preview and a summary
     ///
     /// Writes risk.csv (one row per vertex), preview.obj (the smoothed cage, risk as vertex
-    /// colours) and summary.json, and prints the ten worst places with what to do.
+    /// colours) and summary.json, and prints the ten worst places with what to do. With --pictures
+    /// it draws the smoothed form as well.
     ///
     /// Exit codes: 0 done; 1 done, and a risk is above --fail-above; 2 the input or the request is
     /// at fault, and nothing of that cage has been written.
@@ -68,6 +70,15 @@ pub struct AssessArguments {
     /// practitioner would see a fault)
     #[arg(long, value_name = "RISK", value_parser = share)]
     pub fail_above: Option<f64>,
+    /// Draw pictures (PNG) into the folder 'pictures' of the results: front, side, top,
+    /// three-quarter, and a close-up of each of the ten worst places; each shaded, striped and
+    /// coloured by risk
+    #[arg(long)]
+    pub pictures: bool,
+    /// The axis that points up in the pictures; the front looks along -z with y up, along y with z
+    /// up
+    #[arg(long, value_enum, value_name = "AXIS", default_value_t = Up::Y)]
+    pub up: Up,
     /// How to subdivide.
     #[command(flatten)]
     pub subdividing: Subdividing,
@@ -197,6 +208,24 @@ impl From<Boundary> for BoundaryRule {
         match boundary {
             Boundary::EdgeAndCorner => Self::EdgeAndCorner,
             Boundary::EdgeOnly => Self::EdgeOnly,
+        }
+    }
+}
+
+/// The axis that points up.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum Up {
+    /// Y up, as most OBJ files have it
+    Y,
+    /// Z up
+    Z,
+}
+
+impl From<Up> for UpAxis {
+    fn from(up: Up) -> Self {
+        match up {
+            Up::Y => Self::Y,
+            Up::Z => Self::Z,
         }
     }
 }

@@ -17,9 +17,10 @@ use super::colour;
 use super::failure::Failure;
 use super::folders::result_folders;
 use super::output::print;
+use super::pictures::Pictures;
 use super::progress::Progress;
 
-/// Stages that one cage's work is done in.
+/// Stages that one cage's work is done in, pictures aside.
 const STAGES: usize = 3;
 
 /// Names of the files written for a cage.
@@ -29,11 +30,12 @@ const FILES: [&str; 3] = ["risk.csv", "preview.obj", "summary.json"];
 pub fn run(arguments: &AssessArguments) -> Result<Outcome, Failure> {
     let requested = RequestedCreases::read(arguments.subdividing.surfacing.creases.as_ref())?;
     let folders = result_folders(&arguments.cages, arguments.out.as_deref());
+    let stages = STAGES + usize::from(arguments.pictures);
     let job = Job {
         arguments,
         requested,
         progress: Progress::new(
-            STAGES * arguments.cages.len(),
+            stages * arguments.cages.len(),
             arguments.subdividing.surfacing.quiet,
         ),
     };
@@ -100,6 +102,7 @@ impl Job<'_> {
         // Opened first, so that a folder that can't be written to is found out before the work.
         let [table, preview, json] = FILES.map(|file| outputs.create(&folder.join(file)));
         let (table, preview, json) = (table?, preview?, json?);
+        let mut pictures = Pictures::open(self.arguments, folder, &mut outputs)?;
         self.progress.stage(format!("assessing {name}"));
         let options = AssessOptions {
             creases: std::mem::take(&mut ready.creases),
@@ -110,7 +113,10 @@ impl Job<'_> {
             Some(mirrored) => assess_half(&ready.cage, mirrored, ready.topology, &options),
         };
         self.progress.stage(format!("writing {name}"));
-        let request = self.request(path, options.boundary, ready.crease_counts);
+        let mut request = self.request(path, options.boundary, ready.crease_counts);
+        request
+            .files
+            .extend(pictures.settle(&assessment, &mut outputs)?);
         let mut summary = Summary::new(&ready.cage, &assessment, request);
         if let Some(mirror) = summary
             .mirror
@@ -133,6 +139,10 @@ impl Job<'_> {
             )
         })?;
         json.write_whole(|out| summary.write_json(out))?;
+        if self.arguments.pictures {
+            self.progress.stage(format!("drawing {name}"));
+            pictures.draw(&assessment, path)?;
+        }
         outputs.commit()?;
         Ok(summary)
     }

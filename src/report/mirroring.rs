@@ -179,7 +179,7 @@ impl PlanarBorder {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::mesh::{Axis, Vec3};
+    use crate::mesh::{Axis, MirrorMap, Vec3};
 
     fn border(offset: f64, plane: Option<MirrorPlane>) -> PlanarBorder {
         PlanarBorder::new(&PlanarBorders {
@@ -228,6 +228,16 @@ mod tests {
             off_plane: (0..5).map(|v| (v, 0.25)).collect(),
             largest_crease: Some((3, 4.25)),
             half_edges: 80,
+            map: MirrorMap {
+                plane: MirrorPlane {
+                    axis: Axis::Y,
+                    offset: -0.5,
+                },
+                half_vertices: 0,
+                half_faces: 0,
+                images: Vec::new(),
+                distances: Vec::new(),
+            },
         };
         assert_eq!(
             Mirroring::new(&report).told(),

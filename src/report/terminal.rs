@@ -3,7 +3,7 @@
 use super::edge_loops::{EdgeLoops, StationEntry};
 use super::mirroring::{Mirroring, PlanarBorder};
 use super::summary::{Border, CreaseOrigin, PlaceEntry, Summary};
-use crate::risk::Band;
+use crate::risk::{Band, shown_risk};
 
 /// Columns of the screen.
 const WIDTH: usize = 80;
@@ -35,9 +35,6 @@ const NAME_WIDTH: usize = 30;
 /// Ratio of the radii at two neighbouring edges of a bent loop from which on its support is called
 /// uneven: that of support loops twice as far away.
 const UNEVEN_THRESHOLD: f64 = 2.0;
-
-/// What a risk given in hundredths may have lost by rounding: 0.29 times 100 is below 29.
-const RISK_ROUNDOFF_EPSILON: f64 = 1e-9;
 
 /// How text is shown.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -82,7 +79,7 @@ pub fn screen(summary: &Summary, folder: &str, style: Style) -> String {
         .collect();
     let ending = fact(
         "written",
-        &format!("{folder}: {}", summary.files.join(", ")),
+        &format!("{folder}: {}", file_list(&summary.files).join(", ")),
     );
     if shown.is_empty() {
         lines.push(String::new());
@@ -104,6 +101,24 @@ pub fn screen(summary: &Summary, folder: &str, style: Style) -> String {
     lines.extend(ending);
     lines.push(String::new());
     lines.join("\n")
+}
+
+/// Names of files; of those in a folder of their own only how many there are.
+fn file_list(files: &[String]) -> Vec<String> {
+    let mut list: Vec<String> = Vec::new();
+    let mut folders: Vec<(&str, usize)> = Vec::new();
+    for file in files {
+        match file.split_once('/') {
+            None => list.push(file.clone()),
+            Some((folder, _)) => match folders.iter_mut().find(|f| f.0 == folder) {
+                Some(known) => known.1 += 1,
+                None => folders.push((folder, 1)),
+            },
+        }
+    }
+    let told = |(folder, count)| format!("{folder}/ ({})", counted(count, "file", "files"));
+    list.extend(folders.into_iter().map(told));
+    list
 }
 
 fn facts(summary: &Summary) -> Vec<String> {
@@ -321,7 +336,7 @@ fn figures(x: f64) -> String {
 
 fn risk(summary: &Summary) -> String {
     let bands = &summary.bands;
-    let highest = shown_risk(summary.highest_risk);
+    let highest = shown_risk(summary.highest_risk.unwrap_or(0.0));
     format!(
         "highest {highest}; vertices: {} clean, {} watch, {} fault, {} severe",
         bands.clean, bands.watch, bands.fault, bands.severe
@@ -331,7 +346,7 @@ fn risk(summary: &Summary) -> String {
 /// One place: its rank, risk, band, vertex and cause, and the figure behind it.
 fn row(rank: usize, place: &PlaceEntry, style: Style) -> Vec<String> {
     let band = format!("{:6}", place.band.name());
-    let start = format!("{rank:>3}  {} ", shown_risk(place.risk));
+    let start = format!("{rank:>3}  {} ", shown_risk(place.risk.unwrap_or(0.0)));
     let end = format!(
         "  vertex {:<7} {:9} ",
         place.peak_vertex,
@@ -383,7 +398,7 @@ fn remedies(places: &[PlaceEntry], lines_max: usize) -> Vec<String> {
 pub fn batch_row(summary: &Summary, folder: &str, style: Style) -> String {
     let highest = summary.highest_risk.unwrap_or(0.0);
     let band = Band::of(highest);
-    let shown = shown_risk(summary.highest_risk);
+    let shown = shown_risk(summary.highest_risk.unwrap_or(0.0));
     let bands = &summary.bands;
     format!(
         "{:NAME_WIDTH$} {}  {:>5} {:>5} {:>6}  {}",
@@ -410,12 +425,6 @@ pub fn batch_failure(file: &str) -> String {
         "{:NAME_WIDTH$} at fault, see above",
         end_of(file, NAME_WIDTH)
     )
-}
-
-/// A risk to two places, rounded down: so that none reads as of the band above its own.
-fn shown_risk(risk: Option<f64>) -> String {
-    let hundredths = (risk.unwrap_or(0.0) * 100.0 + RISK_ROUNDOFF_EPSILON).floor();
-    format!("{:.2}", hundredths / 100.0)
 }
 
 fn counted(count: usize, one: &str, many: &str) -> String {

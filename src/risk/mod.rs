@@ -77,6 +77,13 @@ pub enum Band {
     Severe,
 }
 
+/// A risk to two places, rounded down: so that none reads as of the band above its own.
+pub fn shown_risk(risk: f64) -> String {
+    /// What a risk given in hundredths may have lost by rounding: 0.29 times 100 is below 29.
+    const ROUNDOFF_EPSILON: f64 = 1e-9;
+    format!("{:.2}", (risk * 100.0 + ROUNDOFF_EPSILON).floor() / 100.0)
+}
+
 impl Band {
     /// The band of a risk in [0, 1].
     pub fn of(risk: f64) -> Self {
