@@ -506,3 +506,50 @@ mod written {
         assert_eq!(names_in(&folder.path().join("out")).len(), 1);
     }
 }
+
+#[test]
+fn a_mirrored_half_is_drawn_as_its_whole_with_its_risk_on_both_sides() {
+    let mesh = cube_sphere(4);
+    // The half x >= 0 of a ball with one vertex pushed out.
+    let seen = Vec3::new(0.6, 0.1, 0.8);
+    let nearest = mesh
+        .positions()
+        .iter()
+        .max_by(|a, b| a.dot(&seen).total_cmp(&b.dot(&seen)));
+    let nearest = *nearest.unwrap();
+    let pushed = mesh.positions().iter();
+    let pushed = pushed.map(|p| if *p == nearest { p * 1.4 } else { *p });
+    let pushed: Vec<Vec3> = pushed.collect();
+    let right = |f: &&[u32]| f.iter().all(|&v| mesh.positions()[v as usize].x > -1e-9);
+    let faces: Vec<Vec<u32>> = mesh.faces().filter(right).map(<[u32]>::to_vec).collect();
+    let half = Cage::from_mesh(PolygonMesh::from_faces(pushed, &faces).unwrap());
+    let plane = cagewise::mesh::MirrorPlane {
+        axis: cagewise::mesh::Axis::X,
+        offset: 0.0,
+    };
+    let assessment = half
+        .assess_mirrored(plane, &AssessOptions::default())
+        .unwrap();
+    assert!(assessment.highest_risk() > 0.25, "coloured");
+    let gallery = Gallery::new(&assessment, "ball.obj", UpAxis::Y);
+    let front = view(&gallery, "front");
+    let picture = gallery.draw(&front);
+    let [low, high] = silhouette(&picture, Way::ByRisk).unwrap();
+    let side = Picture::panel_side();
+    // The whole fills the frame about its middle, and is coloured alike on its left and its right.
+    assert!(
+        (low[0] + high[0]).abs_diff(side - 1) <= 2,
+        "{low:?} {high:?}"
+    );
+    let coloured = |columns: std::ops::Range<usize>| {
+        let spread = |[r, g, b]: [u8; 3]| r.max(g).max(b) - r.min(g).min(b);
+        let places = columns.flat_map(|x| (0..side).map(move |y| (x, y)));
+        let strong = places.filter(|&(x, y)| spread(pixel(&picture, Way::ByRisk, x, y)) > 40);
+        strong.count()
+    };
+    let (left, right) = (coloured(0..side / 2), coloured(side / 2..side));
+    assert!(
+        left > 100 && left.abs_diff(right) * 20 < left,
+        "{left} {right}"
+    );
+}
