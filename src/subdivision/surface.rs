@@ -12,7 +12,7 @@ use super::ring::{Cut, LimitFrame, Ring, smooth_limit};
 use super::sharpness;
 use super::spline::PatchPoints;
 use super::stencil::STENCIL_VALENCE_MAX;
-use crate::mesh::Vec3;
+use crate::mesh::{EdgeKind, Vec3};
 
 /// Valence (or number of sides) up to which a quad always carries the whole ring of its corners;
 /// beyond it, only as many spokes as the levels left can reach.
@@ -79,6 +79,13 @@ impl Surface {
     /// Whether vertex `v` is ringed by four quads with nothing sharp.
     pub fn is_regular(&self, v: usize) -> bool {
         self.kinds[v] == VertexKind::REGULAR
+    }
+
+    /// Whether edge `e` is infinitely sharp between faces, so that each of its sides has a normal of
+    /// its own.
+    pub fn is_creased(&self, e: usize) -> bool {
+        let border = self.control.topology().edge_kind(e) == EdgeKind::Border;
+        self.control.edge_sharpness()[e].is_infinite() && !border
     }
 
     /// The bicubic patch of face `f`, if it is a quad with four regular vertices.

@@ -153,11 +153,16 @@ impl Task<'_> {
             if topology.edge_corner(e) != c {
                 continue;
             }
+            let creased = filler.surface.is_creased(e);
             for (step, out) in (1..).zip(filler.numbering.edge_vertices(e)) {
                 let (at, out) = (layout.on_side(side, step), out - self.first_edge_vertex);
                 self.edges.positions[out] = frame.outward(samples.position(at)).into();
                 if let Some(normal) = self.edges.normals.get_mut(out) {
-                    *normal = samples.normal(at).into();
+                    // Either side of a crease has its own.
+                    *normal = match creased {
+                        true => [0.0; 3],
+                        false => samples.normal(at).into(),
+                    };
                 }
             }
         }
