@@ -21,8 +21,10 @@ use crate::mesh::{EdgeKind, Topology, Vec3};
 use crate::subdivision::Surface;
 use crate::subdivision::evaluate::DESCENT_LEVELS_MAX;
 use crate::subdivision::lanes::SampleColumns;
+use crate::subdivision::masks::subdominant_eigenvalue;
+use crate::subdivision::quadratic_masks::{cup_eigenvalue, saddle_eigenvalue};
 use crate::subdivision::ring::unit_normal;
-use crate::subdivision::spline::{PatchPoints, Weights};
+use crate::subdivision::spline::{PatchPoints, Weights, fast_normal, weigh};
 
 /// Share of the whole area that [`add_tail`] may leave out on evenly curved bodies.
 const TAIL_ERROR: f64 = 1e-9;
@@ -37,9 +39,13 @@ const TAIL_LEVELS: std::ops::RangeInclusive<usize> = 1..=8;
 /// Squared cosine of the inclination from which on a tail's area is not expanded any more.
 const STEEP: f64 = 0.5;
 
-/// Corners of the cage below which patches are integrated in 4 × 4 cells, and in 2 × 2: few and large
-/// patches bend much, and nobody notices the time.
-const CELLS: [(usize, usize); 2] = [(2_000, 4), (20_000, 2)];
+/// Corners of the cage below which even flat patches are integrated in 4 × 4 cells, and in 2 × 2:
+/// nobody notices the time.
+const CELLS: [usize; 2] = [2_000, 20_000];
+
+/// Cosines of the angles, 5 and 20 degrees, from which on a patch is integrated in 2 × 2 cells, and in
+/// 4 × 4.
+const BENDS: [f64; 2] = [0.996_194_698_091_745_5, 0.939_692_620_785_908_4];
 
 /// Faces that one parallel task takes on at least.
 const TASK_LENGTH: usize = 128;
@@ -157,33 +163,68 @@ struct Scratch {
     pieces: Pieces,
 }
 
+/// The rules that patches are integrated by: the more a patch bends, the more cells it is cut into.
 struct Rules {
-    /// For faces that are one patch.
-    whole: Rule,
-    /// For the smaller patches about poles whose volume is known.
-    small: Rule,
-    /// For the smaller patches whose volume is not.
-    exact: Rule,
-    /// For the sides of tails.
-    sides: Rule,
+    /// Three points in one cell: for small flat patches about the poles of large cages, whose volume
+    /// is known already.
+    three: Rule,
+    /// Five points a cell, in 1, 2 and 4 cells each way.
+    five: [Rule; 3],
+    /// Index into `five` for faces that are one patch and do not bend.
+    whole: usize,
 }
 
 impl Rules {
     fn new(corners: usize) -> Self {
-        let cells = CELLS.iter().find(|(below, _)| corners < *below);
-        let cells = cells.map_or(1, |(_, cells)| *cells);
-        let small = if cells > 1 {
-            Points::Five
-        } else {
-            Points::Three
-        };
+        let cells = CELLS.iter().position(|below| corners < *below);
         Self {
-            whole: Rule::new(Points::Five, cells),
-            small: Rule::new(small, cells / 2),
-            exact: Rule::new(Points::Five, cells / 2),
-            sides: Rule::new(Points::Five, cells / 2),
+            three: Rule::new(Points::Three, 1),
+            five: [1, 2, 4].map(|cells| Rule::new(Points::Five, cells)),
+            whole: CELLS.len() - cells.unwrap_or(CELLS.len()),
         }
     }
+
+    /// Index into `five` for the smaller patches about poles.
+    fn part(&self) -> usize {
+        self.whole.saturating_sub(1)
+    }
+
+    /// For a patch, with at least the cells at index `least`.
+    fn of(&self, points: &PatchPoints, least: usize) -> &Rule {
+        &self.five[least.max(bend_class(points))]
+    }
+
+    /// The same of a patch whose volume is known.
+    fn without_volume(&self, points: &PatchPoints) -> &Rule {
+        match self.part().max(bend_class(points)) {
+            0 if self.whole == 0 => &self.three,
+            class => &self.five[class],
+        }
+    }
+
+    /// For the sides of tails.
+    fn sides(&self) -> &Rule {
+        &self.five[self.part()]
+    }
+}
+
+/// How much a patch bends: the number of [`BENDS`] that the angle between its normals at two corners
+/// exceeds. Where strips are uneven most of the bend is crowded into a small part of the patch.
+fn bend_class(points: &PatchPoints) -> usize {
+    let corner = |a: usize, b: usize| {
+        let value = |p: [Vec3; 3]| p[0] + p[1] * 4.0 + p[2];
+        let along = |b: usize| points[b][a + 2] - points[b][a];
+        let across = |a: usize| points[b + 2][a] - points[b][a];
+        let du = value([along(b), along(b + 1), along(b + 2)]);
+        let dv = value([across(a), across(a + 1), across(a + 2)]);
+        fast_normal(du, dv)
+    };
+    let normals = [corner(0, 0), corner(1, 0), corner(1, 1), corner(0, 1)];
+    let least = (0..4)
+        .flat_map(|i| (0..i).map(move |j| (i, j)))
+        .map(|(i, j)| normals[i].dot(&normals[j]))
+        .fold(1.0, f64::min);
+    BENDS.iter().filter(|cosine| least < **cosine).count()
 }
 
 struct Integrator<'a> {
@@ -200,7 +241,7 @@ impl Integrator<'_> {
     fn face(&self, f: usize, scratch: &mut Scratch) -> Sums {
         let mut sums = Sums::default();
         if let Some(points) = self.surface.regular_patch(f) {
-            self.add_patch(&points, &self.rules.whole, &mut sums);
+            self.add_patch(&points, self.rules.of(&points, self.rules.whole), &mut sums);
             return sums;
         }
         for c in self.surface.control().topology().face_corners(f) {
@@ -230,7 +271,7 @@ impl Integrator<'_> {
         {
             let mut own = Sums::default();
             for patch in &pieces.patches {
-                self.add_patch(patch, &self.rules.small, &mut own);
+                self.add_patch(patch, self.rules.without_volume(patch), &mut own);
             }
             sums.area += own.area;
             sums.curvature += own.curvature;
@@ -242,7 +283,7 @@ impl Integrator<'_> {
             let reach = self.levels + DESCENT_LEVELS_MAX;
             pieces.take(self.surface.corner_quad(c, reach, 0), self.levels);
             for patch in &pieces.patches {
-                self.add_patch(patch, &self.rules.exact, sums);
+                self.add_patch(patch, self.rules.of(patch, self.rules.part()), sums);
             }
             if self.closed {
                 for i in 0..pieces.tails.len() {
@@ -251,7 +292,7 @@ impl Integrator<'_> {
             }
         }
         for tail in &pieces.tails {
-            add_tail(tail, &pieces.patches, &self.rules.sides, sums);
+            add_tail(tail, &pieces.patches, self.rules.sides(), sums);
         }
     }
 
@@ -269,7 +310,7 @@ impl Integrator<'_> {
         let curves = match tail.sides {
             Some(sides) => sides
                 .iter()
-                .map(|side| swept_area(side, &pieces.patches, &self.rules.sides))
+                .map(|side| swept_area(side, &pieces.patches, self.rules.sides()))
                 .sum(),
             None => first.cross(&tail.corners[2]) + tail.corners[2].cross(&last),
         };
@@ -320,11 +361,6 @@ fn curvature_form(uu: f64, uv: f64, vv: f64) -> f64 {
     uu * vv - uv * uv
 }
 
-#[inline(always)]
-fn weigh(points: &[Vec3; 4], w: &Weights) -> Vec3 {
-    points[0] * w[0] + points[1] * w[1] + points[2] * w[2] + points[3] * w[3]
-}
-
 /// Adds a tail's area and the signed solid angle that its normals sweep, from its outer sides; what the
 /// sides towards the pole would add cancels between neighbours.
 ///
@@ -373,15 +409,9 @@ fn slope_growth(valence: usize) -> f64 {
     if valence < 5 {
         return 1.0;
     }
-    let n = valence as f64;
-    let mode = |f: f64| {
-        let c = (f * std::f64::consts::TAU / n).cos();
-        (c + 5.0 + ((c + 9.0) * (c + 1.0)).sqrt()) / 16.0
-    };
-    // Trace and determinant of mode 0 without its eigenvalue 1.
-    let (trace, product) = (0.75 - 1.75 / n, (1.0 - 3.0 / n) / 16.0);
-    let cup = (trace + (trace * trace - 4.0 * product).sqrt()) / 2.0;
-    (mode(2.0).ln() + cup.ln()) / (2.0 * mode(1.0).ln()) - 1.0
+    let [saddle, cup, tangent] =
+        [saddle_eigenvalue, cup_eigenvalue, subdominant_eigenvalue].map(|of| of(valence).ln());
+    (saddle + cup) / (2.0 * tangent) - 1.0
 }
 
 /// The area of a tail's four corners, as two triangles that meet along the diagonal from the pole.

@@ -112,8 +112,9 @@ pub fn tensor(
     }
 }
 
+/// The weighed sum of four points.
 #[inline(always)]
-fn weigh(points: &[Vec3; 4], w: &Weights) -> Vec3 {
+pub fn weigh(points: &[Vec3; 4], w: &Weights) -> Vec3 {
     points[0] * w[0] + points[1] * w[1] + points[2] * w[2] + points[3] * w[3]
 }
 
