@@ -453,12 +453,12 @@ fn what_is_no_half_is_refused_with_the_element_and_the_mend() {
     let roof = half_roof();
     assert_eq!(
         refusal(&roof, plane(Axis::X, -0.25)),
-        "no border vertex lies in the mirror plane x = -0.25, the nearest, vertex 1, is 0.25 away; \
+        "no border vertex lies in the mirror plane x = -0.25, the nearest, vertex 1, is 0.25 units away; \
          open the half where it is to be joined, or mirror it where its border lies (--mirror x)"
     );
     assert_eq!(
         refusal(&cube(), X),
-        "vertex 1 lies 1 beyond the mirror plane x = 0, and so do 3 more, where its mirror image \
+        "vertex 1 lies 1 units beyond the mirror plane x = 0, and so do 3 more, where its mirror image \
          will be; delete what lies on that side, or move it into the plane"
     );
     assert_eq!(
@@ -475,7 +475,7 @@ fn what_is_no_half_is_refused_with_the_element_and_the_mend() {
     });
     let message = refusal(&crossing, X);
     assert!(
-        message.starts_with("vertex 13 lies 0.5 beyond"),
+        message.starts_with("vertex 13 lies 0.5 units beyond"),
         "{message}"
     );
     let nothing = PolygonMesh::from_faces::<[u32; 3]>(Vec::new(), &[]).unwrap();
@@ -835,7 +835,7 @@ mod on_the_command_line {
         assert!(message.contains("after @ stands a number"), "{message}");
         let message = with("x");
         let expected = "cagewise: hull.obj: no border vertex lies in the mirror plane x = 0, the \
-                        nearest, vertex 1 (line 1), is 0.25 away; ";
+                        nearest, vertex 1 (line 1), is 0.25 units away; ";
         assert!(message.starts_with(expected), "{message}");
         assert!(message.contains("(--mirror x@0.25)"), "{message}");
         let message = refusal(at, &["assess", "hull.obj", "--mirror-preview"]);

@@ -64,7 +64,7 @@ impl Element {
 pub enum MirrorError {
     /// No border vertex lies in the plane.
     #[error(
-        "no border vertex lies in the mirror plane {plane}, the nearest, {nearest}, is {} away; \
+        "no border vertex lies in the mirror plane {plane}, the nearest, {nearest}, is {} units away; \
          open the half where it is to be joined, or mirror it where its border lies{}",
         plain(*.distance), suggestion(*.border)
     )]
@@ -80,7 +80,7 @@ pub enum MirrorError {
     },
     /// Part of the cage lies on the other side of the plane.
     #[error(
-        "{vertex} lies {} beyond the mirror plane {plane}{}, where its mirror image will be; \
+        "{vertex} lies {} units beyond the mirror plane {plane}{}, where its mirror image will be; \
          delete what lies on that side, or move it into the plane",
         plain(*.distance), and_others(*.others)
     )]

@@ -100,7 +100,7 @@ impl Mirroring {
         if !self.off_plane.is_empty() {
             let shown = self.off_plane.iter().take(SHOWN);
             let shown: Vec<String> = shown
-                .map(|off| format!("{} by {:.4}", off.vertex, off.distance_units))
+                .map(|off| format!("{} by {:.4} units", off.vertex, off.distance_units))
                 .collect();
             let count = self.off_plane.len();
             told += &format!("; {count} off the plane: vertex {}", shown.join(", "));
@@ -241,8 +241,8 @@ mod tests {
         };
         assert_eq!(
             Mirroring::new(&report).told(),
-            "in y = -0.5, 20 welded; 5 off the plane: vertex 1 by 0.2500, 2 by 0.2500, 3 by \
-             0.2500 ...; crease up to 4.2 deg, vertex 4"
+            "in y = -0.5, 20 welded; 5 off the plane: vertex 1 by 0.2500 units, 2 by 0.2500 units, \
+             3 by 0.2500 units ...; crease up to 4.2 deg, vertex 4"
         );
     }
 }
