@@ -3,14 +3,18 @@
 
 mod support;
 
-use cagewise::mesh::{PolygonMesh, Vec3};
+use cagewise::io::INFINITE_SHARPNESS;
+use cagewise::limit::{LimitSurface, Place};
+use cagewise::mesh::{PolygonMesh, Topology, Vec3};
 use cagewise::subdivision::masks;
-use cagewise::subdivision::{RefinedMesh, Samples, refine};
+use cagewise::subdivision::quadratic_masks::cup_eigenvalue;
+use cagewise::subdivision::{BoundaryRule, Numbering, RefinedMesh, Samples, refine};
 use nalgebra::{DMatrix, Matrix3};
 use support::cages::{random_cage, torus};
 use support::naive::NaiveMesh;
+use support::reference::{load, names};
 use support::rings::{matrix_of, ring_matrix};
-use support::{match_by_position, surface_of};
+use support::{creased_surface_of, match_by_position, surface_of};
 
 /// Checks that `weights` sum to 0 and are a left eigenvector of `matrix`.
 fn assert_tangent(weights: Vec<f64>, matrix: &DMatrix<f64>, eigenvalue: f64, what: &str) {
@@ -119,6 +123,84 @@ fn refined_meshes_converge_to_the_limit_with_order_two() {
         let ratio = pair[0] / pair[1];
         assert!((3.6..4.2).contains(&ratio), "{distances:?}");
     }
+}
+
+/// The place of the middle of the edge that leaves corner `c`.
+fn edge_middle(topology: &Topology, c: usize) -> Place {
+    let face = topology.face_of(c);
+    let (sides, k) = (
+        topology.face_size(face),
+        c - topology.face_corners(face).start,
+    );
+    let (u, v) = match (sides, k) {
+        (4, 0) | (4, 2) => (0.5, k as f64 / 2.0),
+        (4, _) => ((3.0 - k as f64) / 2.0, 0.5),
+        _ => (1.0, 0.0),
+    };
+    let corner = (sides != 4).then_some(k);
+    Place { face, corner, u, v }
+}
+
+/// The limit surface at any place, against refinement: middles of edges, on borders and creases and
+/// beside poles and n-gons too, come to it like 1/4 per level, as regular points do; poles like the
+/// eigenvalue of what is alike in all directions (Ball & Storry 1988).
+#[test]
+fn refinement_converges_to_the_limit_surface_at_borders_creases_and_poles_with_the_right_order() {
+    let (mut middles, mut poles) = (0, [0; 13]);
+    for name in names("cages", ".obj") {
+        let (mesh, creases) = load(&name);
+        let finite = |s: &(u32, f64)| s.1 < INFINITE_SHARPNESS;
+        if creases.edges.iter().chain(&creases.vertices).any(finite) || mesh.face_count() > 200 {
+            continue;
+        }
+        let surface = creased_surface_of(&mesh, &creases, BoundaryRule::default());
+        let topology = surface.control().topology();
+        let limit = LimitSurface::new(&surface);
+        let [coarse, fine] = [5, 6].map(|level| {
+            let numbering = Numbering::new(topology, level);
+            (
+                numbering,
+                points(&refine(&surface, level, Samples::Refined)),
+            )
+        });
+        let size = mesh.positions().iter().map(Vec3::norm).fold(0.0, f64::max);
+        for e in 0..topology.edge_count() {
+            let c = topology.edge_corner(e);
+            if topology.is_flipped(topology.face_of(c)) {
+                continue;
+            }
+            let there = limit.evaluate(&edge_middle(topology, c)).unwrap().position;
+            let off = [&coarse, &fine].map(|(numbering, points)| {
+                let inner = numbering.edge_vertices(e);
+                (points[inner.start + inner.len() / 2] - there).norm()
+            });
+            assert!(off[1] < 2e-3 * size, "{name}, edge {e}: {off:?}");
+            if off[1] > 1e-8 * size {
+                let ratio = off[0] / off[1];
+                assert!((3.8..4.2).contains(&ratio), "{name}, edge {e}: {off:?}");
+                middles += 1;
+            }
+        }
+        for v in 0..topology.vertex_count() {
+            let n = topology.valence(v);
+            let smooth = surface.vertex_ring(v).sharpness.is_empty() && topology.is_interior(v);
+            if !smooth
+                || !(3..=12).contains(&n)
+                || creases.vertices.iter().any(|c| c.0 as usize == v)
+            {
+                continue;
+            }
+            let there = surface.control().frame().outward(surface.vertex_limit(v).0);
+            let off = [&coarse, &fine].map(|(_, points)| (points[v] - there).norm());
+            if off[1] > 1e-8 * size {
+                let ratio = off[0] / off[1] * cup_eigenvalue(n);
+                assert!((0.95..1.05).contains(&ratio), "{name}, vertex {v}: {off:?}");
+                poles[n] += 1;
+            }
+        }
+    }
+    assert!(middles > 500, "only {middles} compared");
+    assert!([3, 5, 6, 8, 12].iter().all(|n| poles[*n] > 0), "{poles:?}");
 }
 
 /// A fan of `n` triangles about a raised apex, and a raised n-gon inside a ring of quads: beyond a

@@ -58,7 +58,7 @@ pub enum PlaceError {
         face: usize,
     },
     /// A parameter is not between 0 and 1.
-    #[error("{name} is {value}: give a number from 0 to 1")]
+    #[error("{name} is {value:?}: give a number from 0 to 1")]
     OutOfRange {
         /// `u` or `v`.
         name: &'static str,

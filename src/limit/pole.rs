@@ -41,6 +41,15 @@ impl Towards {
             Self::RunsAway
         }
     }
+
+    /// The same in words.
+    pub fn in_words(self) -> &'static str {
+        match self {
+            Self::DiesOut => "dies out",
+            Self::Stays => "stays",
+            Self::RunsAway => "runs away",
+        }
+    }
 }
 
 /// A symmetric 2 × 2 matrix: [[a, b], [b, c]].

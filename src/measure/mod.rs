@@ -88,7 +88,7 @@ pub fn about_all() -> &'static [&'static About] {
     &ABOUT_ALL
 }
 
-static ABOUT_ALL: [&About; 33] = [
+static ABOUT_ALL: [&About; 35] = [
     &curvature::CURVATURE,
     &curvature::LIMIT_BEND,
     &curvature::CAGE_BEND,
@@ -98,6 +98,8 @@ static ABOUT_ALL: [&About; 33] = [
     &poles::CUP,
     &poles::SADDLE,
     &poles::GROWTH,
+    &poles::FLATTEST,
+    &poles::TIGHTEST,
     &pinching::COMPRESSION,
     &pinching::PINCH,
     &shrinkage::SHRINKAGE,

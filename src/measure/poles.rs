@@ -68,13 +68,37 @@ pub const GROWTH: About = About {
     remedy: "a pole of fewer edges grows less",
 };
 
-/// What a vertex has of the four measures.
+/// The flattest that a pole's surroundings are.
+pub const FLATTEST: About = About {
+    name: "pole_flattest",
+    tells: "how little the surface bends at the flattest place on the rings about a pole that a preview shows",
+    formula: "the smallest, over three rings, of the size of the limit's larger principal curvature; each ring read on every spoke and every diagonal",
+    unit: Unit::PerLength,
+    range: "from 0; empty where there is no pole",
+    source: "principal curvatures: do Carmo 1976, section 3-3; patches: Stam 1998",
+    remedy: "nothing by itself: compare it with pole_tightest",
+};
+
+/// The most tightly that a pole's surroundings bend.
+pub const TIGHTEST: About = About {
+    name: "pole_tightest",
+    tells: "how much the surface bends at the tightest place on the rings about a pole that a preview shows",
+    formula: "the largest, over three rings, of the size of the limit's larger principal curvature; each ring read on every spoke and every diagonal",
+    unit: Unit::PerLength,
+    range: "from pole_flattest; empty where there is no pole",
+    source: "principal curvatures: do Carmo 1976, section 3-3; patches: Stam 1998",
+    remedy: "a pole whose rings bend very unlike each other shows: move it to more evenly curved ground",
+};
+
+/// What a vertex has of the measures of poles.
 #[derive(Debug, Clone, Copy)]
 struct Pole {
     swing: f64,
     cup: f64,
     saddle: f64,
     growth: f64,
+    flattest: f64,
+    tightest: f64,
 }
 
 impl Pole {
@@ -84,10 +108,12 @@ impl Pole {
         cup: f64::NAN,
         saddle: f64::NAN,
         growth: f64::NAN,
+        flattest: f64::NAN,
+        tightest: f64::NAN,
     };
 }
 
-/// The five measures, in the order of their columns.
+/// The measures, in the order of their columns.
 pub fn measure(context: &MeasureContext) -> Vec<Measured> {
     let poles: Vec<Pole> = (0..context.topology().vertex_count())
         .into_par_iter()
@@ -108,6 +134,8 @@ pub fn measure(context: &MeasureContext) -> Vec<Measured> {
         column(&CUP, |p| p.cup, per_length),
         column(&SADDLE, |p| p.saddle, per_length),
         column(&GROWTH, |p| p.growth, 1.0),
+        column(&FLATTEST, |p| p.flattest, per_length),
+        column(&TIGHTEST, |p| p.tightest, per_length),
     ]
 }
 
@@ -133,6 +161,8 @@ fn pole(context: &MeasureContext, annuli: &mut Annuli, v: usize) -> Pole {
         cup: modes.cup().abs(),
         saddle: modes.saddle(),
         growth: growth.unwrap_or(f64::NAN),
+        flattest: sizes(annuli).fold(f64::NAN, f64::min),
+        tightest: sizes(annuli).fold(f64::NAN, f64::max),
     }
 }
 
@@ -177,8 +207,18 @@ fn distance(annuli: &Annuli, pole: Vec3, m: usize) -> f64 {
 
 /// Mean of the larger principal curvature, by size, on annulus `m`.
 fn curvature(annuli: &Annuli, m: usize) -> f64 {
-    let curvatures = (0..annuli.directions()).filter_map(|i| annuli.curvature(m, i));
-    mean(curvatures.map(|k| k.largest()))
+    mean(sizes_on(annuli, m))
+}
+
+/// The larger principal curvature, by size, at every place of annulus `m`.
+fn sizes_on(annuli: &Annuli, m: usize) -> impl Iterator<Item = f64> + '_ {
+    let curvatures = (0..annuli.directions()).filter_map(move |i| annuli.curvature(m, i));
+    curvatures.map(|k| k.largest())
+}
+
+/// The same of all annuli.
+fn sizes(annuli: &Annuli) -> impl Iterator<Item = f64> + '_ {
+    (0..annuli.count()).flat_map(|m| sizes_on(annuli, m))
 }
 
 /// The mean of some values; NaN if there is none.

@@ -8,9 +8,11 @@ use super::edge_loops::EdgeLoops;
 use super::mirroring::{Mirroring, PlanarBorder};
 use crate::assess::Assessment;
 use crate::io::quote::shown_path;
+use crate::limit::Towards;
 use crate::mesh::{Cage, NameTable, Oddities, planar_borders};
 use crate::risk::{Band, Cause, Place};
 use crate::subdivision::BoundaryRule;
+use crate::subdivision::quadratic_masks::{cup_growth, saddle_growth};
 
 /// Name of the format.
 const SCHEMA: &str = "cagewise-summary";
@@ -144,6 +146,26 @@ pub struct Poles {
     pub valence: usize,
     /// How many there are.
     pub count: usize,
+    /// Factor by which the curvature of the cup mode changes from level to level towards such a
+    /// pole; null at valence 2.
+    pub cup_growth: Option<f64>,
+    /// The same of the saddle modes.
+    pub saddle_growth: Option<f64>,
+    /// What curvature comes to there: `dies out`, `stays` or `runs away`, by the faster mode.
+    pub towards_pole: Option<&'static str>,
+}
+
+impl Poles {
+    fn new(valence: usize, count: usize) -> Self {
+        let growth = (valence >= 3).then(|| (cup_growth(valence), saddle_growth(valence)));
+        Self {
+            valence,
+            count,
+            cup_growth: growth.map(|g| g.0),
+            saddle_growth: growth.map(|g| g.1),
+            towards_pole: growth.map(|g| Towards::of(g.0.max(g.1)).in_words()),
+        }
+    }
 }
 
 /// Statements passed over, by kind.
@@ -290,7 +312,7 @@ impl Input {
             vertex: border.first_vertex + 1,
         };
         let poles = body.poles.iter();
-        let poles = poles.map(|&(valence, count)| Poles { valence, count });
+        let poles = poles.map(|&(valence, count)| Poles::new(valence, count));
         Self {
             file,
             vertices: cage.mesh.vertex_count(),

@@ -193,10 +193,8 @@ fn borders(borders: &[Border]) -> String {
     let odd = borders.iter().filter(|border| !border.even).count();
     let tell = |border: &Border| {
         let parity = if border.even { "even" } else { "odd" };
-        format!(
-            "{} edges at vertex {} ({parity})",
-            border.edges, border.vertex
-        )
+        let edges = counted(border.edges, "edge", "edges");
+        format!("{edges} at vertex {} ({parity})", border.vertex)
     };
     let mut told: Vec<String> = borders.iter().take(BORDERS_SHOWN).map(tell).collect();
     if borders.len() > BORDERS_SHOWN {

@@ -4,6 +4,7 @@ use super::patch::QuadNeighbourhood;
 use super::pole_quad::{PoleQuad, turned_patch};
 use super::ring::LimitFrame;
 use super::spline::{self, Derivatives};
+use crate::mesh::Vec3;
 
 /// Levels that the descent to a regular patch goes down at most. A place that is not regular by
 /// then lies within 2^-40 of a pole, a crease's end or a corner and is taken for it: closer than
@@ -27,6 +28,15 @@ impl Reached {
             vertex @ Self::Vertex(_) => vertex,
         }
     }
+
+    /// The same of a quad that lies so far away.
+    fn moved(mut self, by: Vec3) -> Self {
+        match &mut self {
+            Self::Patch(d) => d.position += by,
+            Self::Vertex(limit) => limit.position += by,
+        }
+        self
+    }
 }
 
 /// Evaluates the limit surface at (`u`, `v`) in the unit square of `quad`, with derivatives by `u`
@@ -36,29 +46,31 @@ impl Reached {
 pub fn evaluate(quad: &QuadNeighbourhood, u: f64, v: f64) -> Reached {
     let mut at = [u, v];
     let mut scale = 1.0;
+    let mut origin = Vec3::zeros();
     let mut owned: QuadNeighbourhood;
     let mut quad = quad;
     for _ in 0..DESCENT_LEVELS_MAX {
         if let Some(points) = quad.regular_points() {
             let d = spline::evaluate(&points, at[0], at[1]);
-            return Reached::Patch(d).rescaled(scale);
+            return Reached::Patch(d).rescaled(scale).moved(origin);
         }
         if let Some(k) = corner_at(at).filter(|&k| !quad.corners[k].is_patch_corner()) {
-            return vertex(quad, k);
+            return vertex(quad, k).moved(origin);
         }
         if let Some((pole, k)) = PoleQuad::of(quad) {
-            return at_pole(pole, k, at).rescaled(scale);
+            return at_pole(pole, k, at).rescaled(scale).moved(origin);
         }
         let mut children = quad.split();
         let Some((k, inner)) = quadrant(at, |k| children[k].regular_points().is_some()) else {
             break;
         };
         owned = std::mem::take(&mut children[k]);
-        quad = &owned;
         at = inner;
         scale *= 2.0;
+        origin += owned.recentre(nearest_corner(at));
+        quad = &owned;
     }
-    vertex(quad, nearest_corner(at))
+    vertex(quad, nearest_corner(at)).moved(origin)
 }
 
 /// Evaluates in a quad with its pole at corner `k`.
@@ -74,22 +86,15 @@ fn at_pole(mut pole: PoleQuad, k: usize, mut at: [f64; 2]) -> Reached {
         at = inner;
         if child != k {
             let points = turned_patch(patches[(child + 3 - k) % 4], k);
-            let mut d = spline::evaluate(&points, at[0], at[1]);
-            d.position += origin;
-            return Reached::Patch(d).rescaled(scale);
+            let d = spline::evaluate(&points, at[0], at[1]);
+            return Reached::Patch(d).rescaled(scale).moved(origin);
         }
         if corner_at(at) == Some(k) {
             break;
         }
         origin += pole.recentre();
     }
-    match vertex(&pole.neighbourhood(k), k) {
-        Reached::Vertex(mut limit) => {
-            limit.position += origin;
-            Reached::Vertex(limit)
-        }
-        patch @ Reached::Patch(_) => patch,
-    }
+    vertex(&pole.neighbourhood(k), k).moved(origin)
 }
 
 fn vertex(quad: &QuadNeighbourhood, k: usize) -> Reached {

@@ -177,6 +177,27 @@ impl QuadNeighbourhood {
         Some(points)
     }
 
+    /// Moves corner `k` to the origin, and returns where it was: see
+    /// [`PoleQuad::recentre`](super::pole_quad::PoleQuad::recentre). A quad with a cut ring, whose
+    /// centres are shared, stays.
+    pub fn recentre(&mut self, k: usize) -> Vec3 {
+        if self.corners.iter().any(|corner| corner.ring.cut.is_some()) {
+            return Vec3::zeros();
+        }
+        let shift = self.corners[k].ring.center;
+        for Ring {
+            center,
+            spokes,
+            diagonals,
+            ..
+        } in self.corners.iter_mut().map(|corner| &mut corner.ring)
+        {
+            let points = spokes.iter_mut().chain(diagonals).chain([center]);
+            points.for_each(|p| *p -= shift);
+        }
+        shift
+    }
+
     /// Splits the quad into its four children. Each child has the same frame as the parent.
     pub fn split(&self) -> [Self; 4] {
         let refined = self.corners.each_ref().map(QuadCorner::refined);
