@@ -9,8 +9,8 @@ mod support;
 
 use approx::assert_relative_eq;
 use cagewise::limit::{Annuli, LimitSurface, Place, PoleModes, Towards};
-use cagewise::measure::MeasureContext;
-use cagewise::measure::poles::{self, swing};
+use cagewise::measure::poles::{self, FLATTEST, TIGHTEST, swing};
+use cagewise::measure::{MeasureContext, Measures};
 use cagewise::mesh::{PolygonMesh, Vec3};
 use cagewise::subdivision::masks::subdominant_eigenvalue;
 use cagewise::subdivision::quadratic_masks::{
@@ -554,4 +554,31 @@ fn only_interior_vertices_of_other_than_four_edges_without_anything_sharp_have_a
     let all = poles::measure(&MeasureContext::new(&creased));
     assert_eq!(all[1].values[0], 0.0);
     assert!(all[2].values[0].is_nan());
+}
+
+#[test]
+fn the_range_told_of_a_pole_is_that_of_its_rings() {
+    for name in ["valence-3", "valence-5", "valence-8", "valence-12"] {
+        let (mesh, _) = support::reference::load(name);
+        let surface = surface_of(&mesh);
+        let context = MeasureContext::new(&surface);
+        let measures = Measures::new(&context);
+        let topology = surface.control().topology();
+        let poles = (0..mesh.vertex_count())
+            .filter(|&v| topology.is_interior(v) && topology.valence(v) != 4);
+        let mut compared = 0;
+        for v in poles {
+            let annuli = Annuli::new(&surface, v, 2);
+            let [low, high] = annuli.whole_range().unwrap();
+            let tightest = measures.of(&TIGHTEST)[v] * context.scale();
+            let flattest = measures.of(&FLATTEST)[v] * context.scale();
+            assert_relative_eq!(tightest, high.abs().max(low.abs()), max_relative = 1e-12);
+            assert!(
+                flattest >= 0.0 && flattest < tightest,
+                "{name}: {flattest} {tightest}"
+            );
+            compared += 1;
+        }
+        assert!(compared > 0, "{name}");
+    }
 }

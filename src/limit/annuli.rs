@@ -13,7 +13,7 @@ use crate::subdivision::Surface;
 use crate::subdivision::evaluate::{DESCENT_LEVELS_MAX, Reached, evaluate};
 use crate::subdivision::patch::QuadNeighbourhood;
 use crate::subdivision::spline::Derivatives;
-use crate::subdivision::stencil::{STENCIL_VALENCE_MAX, quad_of};
+use crate::subdivision::stencil::{STENCIL_VALENCE_MAX, unit_rows};
 
 /// The level whose annuli are read fast: that of the preview unless another is asked for.
 pub const TABULATED_LEVEL: usize = 2;
@@ -157,23 +157,23 @@ impl Table {
     }
 
     fn new(valence: usize, sides: usize) -> Self {
-        let points = 2 * (valence + sides);
-        let row = |point: usize| {
-            let unit = |i: usize| Vec3::new(f64::from(u8::from(i == point)), 0.0, 0.0);
-            let units: Vec<Vec3> = (0..points).map(unit).collect();
-            let quad = quad_of(valence, sides, &units);
-            let mut row = [0.0; PLACES * QUANTITIES];
+        let rows = unit_rows(valence, sides, |quad| {
             let places = (0..=TABULATED_LEVEL).flat_map(places);
-            for (out, at) in row.chunks_exact_mut(QUANTITIES).zip(places) {
-                if let Some(d) = inside(&quad, at) {
-                    let ([u, v], [uu, uv, vv]) = (d.first, d.second);
-                    out.copy_from_slice(&[d.position, u, v, uu, uv, vv].map(|w| w.x));
-                }
-            }
-            row
-        };
+            // A smooth quad has derivatives everywhere but at its corners.
+            let derivatives = places.filter_map(|at| inside(&quad, at));
+            let values = derivatives.flat_map(|d| {
+                let ([u, v], [uu, uv, vv]) = (d.first, d.second);
+                [d.position, u, v, uu, uv, vv]
+            });
+            values.collect()
+        });
+        let fixed = rows.iter().map(|row| {
+            let mut out = [0.0; PLACES * QUANTITIES];
+            out.iter_mut().zip(row).for_each(|(out, w)| *out = *w);
+            out
+        });
         Self {
-            rows: (0..points).map(row).collect(),
+            rows: fixed.collect(),
         }
     }
 

@@ -7,7 +7,7 @@ use pulp::Arch;
 use super::pieces::{Pieces, Tail};
 use crate::mesh::Vec3;
 use crate::subdivision::lanes::{SampleColumns, padded, sample_stencil};
-use crate::subdivision::stencil::{STENCIL_VALENCE_MAX, quad_of};
+use crate::subdivision::stencil::{STENCIL_VALENCE_MAX, unit_rows};
 
 /// Points per patch.
 const PATCH: usize = 16;
@@ -88,34 +88,22 @@ impl PoleTables {
 
 impl PoleTable {
     fn new((valence, sides): (usize, usize), levels: usize) -> Self {
-        let points = 2 * (valence + sides);
-        let mut columns = 0;
-        let mut weights = Vec::new();
         let mut shape = Pieces::default();
-        for first in (0..points).step_by(3) {
-            // Coordinates don't mix: each carries a unit point of its own.
-            let unit = |i: usize, k: usize| f64::from(u8::from(i == first + k));
-            let units: Vec<Vec3> = (0..points)
-                .map(|i| Vec3::new(unit(i, 0), unit(i, 1), unit(i, 2)))
-                .collect();
+        let mut columns = 0;
+        let rows = unit_rows(valence, sides, |quad| {
             shape.clear();
-            shape.take(quad_of(valence, sides, &units), levels);
+            shape.take(quad, levels);
             let patches = shape.patches.iter().flatten().flatten().copied();
             let tails = shape.tails.iter();
             let tails = tails.flat_map(|tail| tail.corners.into_iter().chain(tail.tangents));
-            let column: Vec<Vec3> = patches.chain(tails).collect();
+            let mut column: Vec<Vec3> = patches.chain(tails).collect();
             columns = padded(column.len());
-            weights.resize(points * columns, 0.0);
-            for k in 0..3.min(points - first) {
-                let out = &mut weights[(first + k) * columns..(first + k + 1) * columns];
-                for (w, value) in out.iter_mut().zip(&column) {
-                    *w = value[k];
-                }
-            }
-        }
+            column.resize(columns, Vec3::zeros());
+            column
+        });
         Self {
             columns,
-            weights,
+            weights: rows.concat(),
             shape,
         }
     }

@@ -81,32 +81,20 @@ impl Stencils {
     }
 
     fn make(&self, valence: usize, sides: usize, weights: &LevelWeights) -> Stencil {
-        let points = 2 * (valence + sides);
-        let quantities = quantities(self.samples);
         let side = (1 << self.levels) + 1;
         let samples = padded(side * side);
-        let mut table = vec![0.0; points * quantities * samples];
-        for first in (0..points).step_by(3) {
-            // Coordinates don't mix: each carries a unit point of its own.
-            let unit = |i: usize, k: usize| f64::from(u8::from(i == first + k));
-            let units: Vec<Vec3> = (0..points)
-                .map(|i| Vec3::new(unit(i, 0), unit(i, 1), unit(i, 2)))
-                .collect();
-            let quad = quad_of(valence, sides, &units);
-            for (q, column) in self.linear_samples(&quad, weights).iter().enumerate() {
-                for k in 0..3.min(points - first) {
-                    let start = ((first + k) * quantities + q) * samples;
-                    let out = &mut table[start..start + samples];
-                    let padding = std::iter::repeat(&column[column.len() - 1]);
-                    for (w, value) in out.iter_mut().zip(column.iter().chain(padding)) {
-                        *w = value[k];
-                    }
-                }
-            }
-        }
+        let rows = unit_rows(valence, sides, |quad| {
+            let columns = self.linear_samples(&quad, weights);
+            let columns = columns.into_iter().map(|mut column| {
+                let last = column.last().copied().unwrap_or_default();
+                column.resize(samples, last);
+                column
+            });
+            columns.flatten().collect()
+        });
         Stencil {
             samples,
-            weights: table,
+            weights: rows.concat(),
         }
     }
 
@@ -153,6 +141,28 @@ fn quantities(samples: Samples) -> usize {
         Samples::Refined => 1,
         Samples::Limit => 3,
     }
+}
+
+/// What depends linearly on the points about a quad, as weights of these points: one row per point, in
+/// the order of [`quad_of`], as long as what `values` gives, which must always be as much.
+pub fn unit_rows(
+    valence: usize,
+    sides: usize,
+    mut values: impl FnMut(QuadNeighbourhood) -> Vec<Vec3>,
+) -> Vec<Vec<f64>> {
+    let points = 2 * (valence + sides);
+    let mut rows = Vec::with_capacity(points);
+    for first in (0..points).step_by(3) {
+        // Coordinates don't mix: each carries a unit point of its own.
+        let unit = |i: usize, k: usize| f64::from(u8::from(i == first + k));
+        let units: Vec<Vec3> = (0..points)
+            .map(|i| Vec3::new(unit(i, 0), unit(i, 1), unit(i, 2)))
+            .collect();
+        let values = values(quad_of(valence, sides, &units));
+        let coordinates = 0..3.min(points - first);
+        rows.extend(coordinates.map(|k| values.iter().map(|value| value[k]).collect()));
+    }
+    rows
 }
 
 /// The quad whose points are given in the order of
