@@ -1,12 +1,14 @@
 //! What the screen says of an assessment: at most 24 lines of 80 columns and ten places.
 
-use super::edge_loops::{EdgeLoops, StationEntry};
-use super::mirroring::{Mirroring, PlanarBorder};
-use super::summary::{Border, CreaseOrigin, PlaceEntry, Summary};
+mod facts;
+mod layout;
+
+use super::summary::{PlaceEntry, Summary};
 use crate::risk::{Band, shown_risk};
 
-/// Columns of the screen.
-const WIDTH: usize = 80;
+use facts::facts;
+pub(super) use layout::wrapped;
+use layout::{FACT_LINES, WIDTH, counted, cut, end_of, fact, printable};
 
 /// Lines besides the rows of the places.
 const LINES_MAX: usize = 24;
@@ -14,27 +16,8 @@ const LINES_MAX: usize = 24;
 /// Places shown.
 const PLACES_SHOWN: usize = 10;
 
-/// Column at which the facts start, after their labels.
-const INDENT: usize = 13;
-
-/// Lines that one fact may take; a longer one is cut.
-const FACT_LINES: usize = 2;
-
-/// Label of the fact that is never cut: what is odd about the cage.
-const WARNINGS: &str = "warnings";
-
-/// Lines that all warnings together take at most.
-const WARNING_LINES: usize = 5;
-
-/// Borders told apart; of others only the number is given.
-const BORDERS_SHOWN: usize = 4;
-
 /// Columns of a file's name on a line of a table.
 const NAME_WIDTH: usize = 30;
-
-/// Ratio of the radii at two neighbouring edges of a bent loop from which on its support is called
-/// uneven: that of support loops twice as far away.
-const UNEVEN_THRESHOLD: f64 = 2.0;
 
 /// How text is shown.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -119,226 +102,6 @@ fn file_list(files: &[String]) -> Vec<String> {
     let told = |(folder, count)| format!("{folder}/ ({})", counted(count, "file", "files"));
     list.extend(folders.into_iter().map(told));
     list
-}
-
-fn facts(summary: &Summary) -> Vec<String> {
-    let input = &summary.input;
-    let faces = listed(&[
-        (input.quads, "quad", "quads"),
-        (input.triangles, "triangle", "triangles"),
-        (input.ngons, "n-gon", "n-gons"),
-    ]);
-    let half = match summary.mirror {
-        Some(_) => "; the half's counts",
-        None => "",
-    };
-    let cage = format!(
-        "{}, {}, {} ({faces}){half}",
-        counted(input.vertices, "vertex", "vertices"),
-        counted(input.edges, "edge", "edges"),
-        counted(input.faces, "face", "faces"),
-    );
-    let poles = input.poles.iter();
-    let poles = poles.map(|p| format!("{} of valence {}", p.count, p.valence));
-    let poles: Vec<String> = poles.collect();
-    [
-        ("cage", cage),
-        ("parts", parts(summary)),
-        ("borders", borders(&input.borders)),
-        ("poles", poles.join(", ")),
-        ("mirroring", mirroring(summary)),
-        (WARNINGS, warnings(summary)),
-        ("smoothing", smoothing(summary)),
-        ("edges", edges(&summary.edge_loops)),
-        ("risk", risk(summary)),
-    ]
-    .iter()
-    .filter(|(_, text)| !text.is_empty())
-    .flat_map(|(label, text)| fact(label, text))
-    .collect()
-}
-
-/// What mirroring did, or where it may be meant.
-fn mirroring(summary: &Summary) -> String {
-    let told = summary.mirror.as_ref().map(Mirroring::told);
-    told.unwrap_or_else(|| PlanarBorder::told(&summary.planar_borders))
-}
-
-fn parts(summary: &Summary) -> String {
-    let input = &summary.input;
-    let groups = input.smoothing_groups.unwrap_or(0);
-    let mut parts = listed(&[
-        (input.shells, "shell", "shells"),
-        (input.objects, "object", "objects"),
-        (input.groups, "group", "groups"),
-        (input.materials, "material", "materials"),
-        (groups, "smoothing group", "smoothing groups"),
-        (summary.options.crease_edges, "crease edge", "crease edges"),
-        (
-            summary.options.sharp_corners,
-            "sharp corner",
-            "sharp corners",
-        ),
-    ]);
-    if input.uvs.is_some() {
-        parts.push_str(", UVs");
-    }
-    parts
-}
-
-fn borders(borders: &[Border]) -> String {
-    if borders.is_empty() {
-        return "none: closed".to_owned();
-    }
-    let odd = borders.iter().filter(|border| !border.even).count();
-    let tell = |border: &Border| {
-        let parity = if border.even { "even" } else { "odd" };
-        let edges = counted(border.edges, "edge", "edges");
-        format!("{edges} at vertex {} ({parity})", border.vertex)
-    };
-    let mut told: Vec<String> = borders.iter().take(BORDERS_SHOWN).map(tell).collect();
-    if borders.len() > BORDERS_SHOWN {
-        told = vec![format!(
-            "{} in all, {odd} of them odd",
-            counted(borders.len(), "border", "borders")
-        )];
-    }
-    let note = if odd > 0 {
-        "; quads alone can't fill an odd one"
-    } else {
-        ""
-    };
-    format!("{}{note}", told.join(", "))
-}
-
-fn warnings(summary: &Summary) -> String {
-    let odd = &summary.input.oddities;
-    let skipped = &summary.input.skipped;
-    let skipped = skipped.lines
-        + skipped.points
-        + skipped.free_form
-        + skipped.render_attributes
-        + skipped.unknown;
-    let mut told = listed(&[
-        (
-            odd.non_manifold_edges,
-            "non-manifold edge (kept sharp)",
-            "non-manifold edges (kept sharp)",
-        ),
-        (
-            odd.non_manifold_vertices,
-            "non-manifold vertex (kept sharp)",
-            "non-manifold vertices (kept sharp)",
-        ),
-        (odd.repeated_faces, "repeated face", "repeated faces"),
-        (
-            odd.faces_repeating_a_vertex,
-            "face naming a vertex twice",
-            "faces naming a vertex twice",
-        ),
-        (odd.zero_area_faces, "face of no area", "faces of no area"),
-        (odd.reversed_faces, "reversed face", "reversed faces"),
-        (
-            odd.unreferenced_vertices,
-            "unused vertex",
-            "unused vertices",
-        ),
-        (
-            odd.unwelded_vertices,
-            "unwelded vertex",
-            "unwelded vertices",
-        ),
-        (skipped, "statement skipped", "statements skipped"),
-    ]);
-    let none_found = summary.options.creases == CreaseOrigin::SmoothingGroups
-        && summary.options.crease_edges == 0;
-    if none_found {
-        let also = if told.is_empty() { "" } else { ", " };
-        told.push_str(also);
-        told.push_str("no smoothing-group border to crease");
-    }
-    told
-}
-
-fn smoothing(summary: &Summary) -> String {
-    let body = &summary.body;
-    let change = |loss: f64| {
-        let text = format!("{:+.1} %", -loss);
-        // A loss too small to be seen has no sign.
-        match text.as_str() {
-            "+0.0 %" | "-0.0 %" => "0.0 %".to_owned(),
-            _ => text,
-        }
-    };
-    let mut told: Vec<String> = Vec::new();
-    if summary.mirror.is_some() {
-        told.push("of the whole".to_owned());
-    }
-    told.push(match body.volume_loss_percent {
-        Some(loss) => format!("volume {}", change(loss)),
-        None if summary.input.borders.is_empty() => "no volume".to_owned(),
-        None => "no volume (open)".to_owned(),
-    });
-    let areas = body
-        .cage_area_square_units
-        .zip(body.limit_area_square_units);
-    let area_loss = areas.map(|(cage, limit)| 100.0 * (1.0 - limit / cage));
-    let area_loss = area_loss.filter(|loss| loss.is_finite());
-    told.extend(area_loss.map(|loss| format!("area {}", change(loss))));
-    for (axis, loss) in ["x", "y", "z"].iter().zip(body.extent_loss_percent) {
-        told.extend(loss.map(|loss| format!("extent {axis} {}", change(loss))));
-    }
-    told.join(", ")
-}
-
-/// How many bent loops there are, the tightest edge of them, and where the radius changes most from
-/// one edge to the next, if it does much.
-fn edges(loops: &EdgeLoops) -> String {
-    if loops.count == 0 {
-        return String::new();
-    }
-    let at = |s: &StationEntry| format!("{}-{}", s.vertices[0], s.vertices[1]);
-    let radius = |s: &StationEntry| s.radius_units.unwrap_or(f64::NAN);
-    let mut told = counted(loops.count, "bent loop", "bent loops");
-    if let Some(tightest) = &loops.tightest {
-        told.push_str(&format!(
-            "; tightest {}: radius {}, width {} units",
-            at(tightest),
-            figures(radius(tightest)),
-            figures(tightest.width_units.unwrap_or(f64::NAN)),
-        ));
-    }
-    if let Some([low, high]) = &loops.largest_change
-        && radius(high) >= UNEVEN_THRESHOLD * radius(low)
-    {
-        told.push_str(&format!(
-            "; uneven: radius {} at {}, {} at {}",
-            figures(radius(low)),
-            at(low),
-            figures(radius(high)),
-            at(high),
-        ));
-    }
-    told
-}
-
-/// A length to three figures.
-fn figures(x: f64) -> String {
-    let magnitude = x.abs().log10().floor();
-    if (-4.0..=5.0).contains(&magnitude) {
-        format!("{x:.*}", (2.0 - magnitude).max(0.0) as usize)
-    } else {
-        format!("{x:.2e}")
-    }
-}
-
-fn risk(summary: &Summary) -> String {
-    let bands = &summary.bands;
-    let highest = shown_risk(summary.highest_risk.unwrap_or(0.0));
-    format!(
-        "highest {highest}; vertices: {} clean, {} watch, {} fault, {} severe",
-        bands.clean, bands.watch, bands.fault, bands.severe
-    )
 }
 
 /// One place: its rank, risk, band, vertex and cause, and the figure behind it.
@@ -428,98 +191,16 @@ pub fn batch_failure(file: &str) -> String {
     )
 }
 
-fn counted(count: usize, one: &str, many: &str) -> String {
-    format!("{count} {}", if count == 1 { one } else { many })
-}
-
-/// Those counts that are not 0.
-fn listed(counts: &[(usize, &str, &str)]) -> String {
-    let counts = counts.iter().filter(|(count, _, _)| *count > 0);
-    let told: Vec<String> = counts
-        .map(|(count, one, many)| counted(*count, one, many))
-        .collect();
-    told.join(", ")
-}
-
-/// A label and its text, wrapped.
-fn fact(label: &str, text: &str) -> Vec<String> {
-    let lines_max = if label == WARNINGS {
-        WARNING_LINES
-    } else {
-        FACT_LINES
-    };
-    let pieces = wrapped(text, WIDTH - INDENT, lines_max);
-    let labels = std::iter::once(label).chain(std::iter::repeat(""));
-    let lines = pieces.iter().zip(labels);
-    let width = INDENT - 2;
-    lines
-        .map(|(piece, label)| format!("  {label:width$}{piece}"))
-        .collect()
-}
-
-/// Breaks a text at its blanks into lines of at most `width` characters; what goes beyond
-/// `lines_max` is cut.
-pub(super) fn wrapped(text: &str, width: usize, lines_max: usize) -> Vec<String> {
-    let mut lines = vec![String::new()];
-    for word in text.split_whitespace() {
-        let last = lines.len() - 1;
-        let used = lines[last].chars().count();
-        if used > 0 && used + 1 + word.chars().count() > width {
-            if lines.len() == lines_max {
-                lines[last] = cut(&format!("{} {word}{word}", lines[last]), width);
-                return lines;
-            }
-            lines.push(cut(word, width));
-            continue;
-        }
-        if used > 0 {
-            lines[last].push(' ');
-        }
-        lines[last].push_str(&cut(word, width));
-    }
-    lines
-}
-
-/// The start of a text, of at most `width` characters.
-fn cut(text: &str, width: usize) -> String {
-    if text.chars().count() <= width {
-        return text.to_owned();
-    }
-    let kept: String = text.chars().take(width.saturating_sub(3)).collect();
-    format!("{kept}...")
-}
-
-/// The end of a text, of at most `width` characters: of a path, it tells more than the start.
-fn end_of(text: &str, width: usize) -> String {
-    let count = text.chars().count();
-    if count <= width {
-        return text.to_owned();
-    }
-    let kept: String = text.chars().skip(count - width.saturating_sub(3)).collect();
-    format!("...{kept}")
-}
-
-/// The text with control characters escaped.
-fn printable(text: &str) -> String {
-    let mut shown = String::new();
-    for c in text.chars() {
-        if c.is_control() {
-            shown.extend(c.escape_debug());
-        } else {
-            shown.push(c);
-        }
-    }
-    shown
-}
-
 #[cfg(test)]
 mod tests {
     #![allow(clippy::unwrap_used)]
 
+    use super::facts::figures;
     use super::*;
     use crate::mesh::{PlanarBorders, Vec3};
+    use crate::report::mirroring::PlanarBorder;
     use crate::report::testing::assessed_quad;
-    use crate::report::{CreaseOrigin, Request};
+    use crate::report::{CreaseOrigin, Request, StationEntry};
     use crate::subdivision::BoundaryRule;
 
     fn summary() -> Summary {
