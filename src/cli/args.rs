@@ -24,7 +24,9 @@ pub enum Command {
     /// Assess cages: the risk of every vertex, a smoothed preview and a summary
     ///
     /// Writes risk.csv (one row per vertex), preview.obj (the smoothed cage, risk as vertex
-    /// colours) and summary.json, and prints the ten worst places with what to do.
+    /// colours), summary.json and report.html (a page to look at the smoothed surface with its
+    /// risks, opened by a double click; it needs a browser with WebGL 2 and no network), and
+    /// prints the ten worst places with what to do.
     ///
     /// Exit codes: 0 done; 1 done, and a risk is above --fail-above; 2 the input or the request is
     /// at fault, and nothing of that cage has been written.
@@ -62,6 +64,9 @@ pub struct AssessArguments {
     /// practitioner would see a fault)
     #[arg(long, value_name = "RISK", value_parser = share)]
     pub fail_above: Option<f64>,
+    /// Leave out report.html, the page to look at
+    #[arg(long)]
+    pub no_page: bool,
     /// How to subdivide.
     #[command(flatten)]
     pub subdividing: Subdividing,

@@ -6,8 +6,8 @@ use cagewise::assess::{AssessOptions, Assessment, assess};
 use cagewise::io::{OutputSet, relocated_libraries};
 use cagewise::report::terminal::{self, Style};
 use cagewise::report::{
-    CreaseOrigin, PreviewColours, PreviewOptions, Request, Summary, shown_name, write_preview,
-    write_risk_csv,
+    CreaseOrigin, PageOptions, PreviewColours, PreviewOptions, Request, Summary, shown_name,
+    write_page, write_preview, write_risk_csv,
 };
 use cagewise::subdivision::Samples;
 
@@ -25,6 +25,9 @@ const STAGES: usize = 3;
 
 /// Names of the files written for a cage.
 const FILES: [&str; 3] = ["risk.csv", "preview.obj", "summary.json"];
+
+/// Name of the page, written beside them unless it is left out.
+const PAGE: &str = "report.html";
 
 /// Assesses the cages one after the other; one at fault does not stop the others.
 pub fn run(arguments: &AssessArguments) -> Result<Outcome, Failure> {
@@ -95,6 +98,10 @@ impl Job<'_> {
         // Opened first, so that a folder that can't be written to is found out before the work.
         let [table, preview, json] = FILES.map(|file| outputs.create(&folder.join(file)));
         let (table, preview, json) = (table?, preview?, json?);
+        let page = match self.arguments.no_page {
+            true => None,
+            false => Some(outputs.create(&folder.join(PAGE))?),
+        };
         self.progress.stage(format!("assessing {name}"));
         let options = AssessOptions {
             creases: ready.creases,
@@ -109,6 +116,13 @@ impl Job<'_> {
         let shown = self.preview(&assessment, &libraries);
         preview.write_whole(|out| write_preview(out, &ready.cage, &assessment.surface, &shown))?;
         json.write_whole(|out| summary.write_json(out))?;
+        if let Some(page) = page {
+            let shown = PageOptions {
+                level: subdividing.level,
+                stills: &[],
+            };
+            page.write_whole(|out| write_page(out, &ready.cage, &assessment, &summary, &shown))?;
+        }
         outputs.commit()?;
         Ok(summary)
     }
@@ -138,8 +152,14 @@ impl Job<'_> {
                 Some(CreaseSource::File(file)) => CreaseOrigin::File(shown_name(file)),
             },
             crease_counts: (options.creases.edges.len(), options.creases.vertices.len()),
-            files: FILES.map(str::to_owned).to_vec(),
+            files: self.files(),
         }
+    }
+
+    /// Names of the files that are written for a cage.
+    fn files(&self) -> Vec<String> {
+        let page = (!self.arguments.no_page).then_some(PAGE);
+        FILES.into_iter().chain(page).map(str::to_owned).collect()
     }
 
     fn outcome(&self, summary: &Summary) -> Outcome {

@@ -2,6 +2,7 @@
 
 mod colour;
 mod explanation;
+mod page;
 mod preview;
 mod risk_csv;
 mod summary;
@@ -11,6 +12,7 @@ mod testing;
 
 pub use colour::risk_colour;
 pub use explanation::{explain, explained_list, explained_names};
+pub use page::{PageOptions, StillPicture, write_page};
 pub use preview::{PreviewColours, PreviewOptions, SizeError, check_size, write_preview};
 pub use risk_csv::write_risk_csv;
 pub use summary::{
