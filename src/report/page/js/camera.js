@@ -74,7 +74,7 @@ class Camera {
     lens[11] = this.parallel ? 0 : -1;
     lens[14] = this.parallel ? -(far + near) / depth : (-2 * far * near) / depth;
     lens[15] = this.parallel ? 1 : 0;
-    return { toClip: product(lens, view), eye, back, right, up, parallel: this.parallel };
+    return { toClip: product(lens, view), eye, back, right, up, lens: tall, parallel: this.parallel };
   }
 
   turn(dx, dy) {

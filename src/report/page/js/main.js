@@ -19,7 +19,7 @@ function fillHead({ summary }) {
   byId("facts").textContent = [
     counted(input.vertices, "vertex", "vertices"), counted(input.faces, "face", "faces"),
     counted(places.length, "place at risk", "places at risk"),
-    `highest risk ${written(highest)} ${bandOf(highest ?? 0)}`,
+    `highest risk ${writtenRisk(highest)}`,
     `${bands.severe} severe, ${bands.fault} fault, ${bands.watch} watch, ${bands.clean} clean`,
   ].join(" · ");
   const bytes = Number(document.body.dataset.bytes);

@@ -10,10 +10,10 @@ const VERTEX_POLE = 1;
 
 // What is marked: the line's or symbol's kind, its name in the legend, and what it means.
 const MARKS = [
-  ["line", LINE.border, "border (open edge)"],
-  ["line", LINE.crease, "crease"],
+  ["line", LINE.border, "border (open edge)", "border"],
+  ["line", LINE.crease, "crease", "crease"],
   ["line", LINE.shading, "shading break"],
-  ["line", LINE.nonManifold, "non-manifold edge"],
+  ["line", LINE.nonManifold, "non-manifold edge", "non-manifold"],
   ["symbol", SYMBOL.pole3, "pole of valence 3"],
   ["symbol", SYMBOL.pole5, "pole of valence 5"],
   ["symbol", SYMBOL.pole6, "pole of valence 6 and more"],
@@ -105,10 +105,10 @@ function fillMarkLegend(cage, symbolCounts) {
   for (let e = 0; e < cage.edgeCount; e++) lineCounts[lineKind(cage, e)]++;
   const list = byId("mark-list");
   list.replaceChildren();
-  for (const [sort, kind, name] of MARKS) {
+  for (const [sort, kind, name, tint] of MARKS) {
     const count = (sort === "line" ? lineCounts : symbolCounts)[kind];
     if (!count) continue;
-    const item = element("li");
+    const item = element("li", null, tint ? { class: tint } : {});
     item.append(drawnMark(sort, kind), `${name}: ${count.toLocaleString("en")}`);
     list.append(item);
   }

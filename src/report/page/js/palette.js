@@ -35,6 +35,12 @@ function written(value, unit = "") {
 
 const BANDS = [[0.75, "severe"], [0.5, "fault"], [0.25, "watch"], [0, "clean"]];
 const bandOf = (risk) => BANDS.find(([from]) => risk >= from)?.[1] ?? "clean";
+// A risk in two digits, or in three where two would read as another band.
+function writtenRisk(risk) {
+  const text = (risk ?? 0).toFixed(2), band = bandOf(risk ?? 0);
+  return `${bandOf(Number(text)) === band ? text : (Math.floor(risk * 1000) / 1000).toFixed(3)} ${band}`;
+}
+
 const counted = (count, one, many) => `${count.toLocaleString("en")} ${count === 1 ? one : many}`;
 
 // An element with plain text in it; text never becomes markup.

@@ -45,7 +45,7 @@ class Places {
     cause.append(element("span", ` at vertex ${place.peak_vertex}`, { class: "where" }));
     const risk = element("span", null, { class: "risk" }), swatch = element("i");
     swatch.style.background = cssColour(colourAt(this.stops, place.risk ?? 0));
-    risk.append(swatch, `${(place.risk ?? 0).toFixed(2)} ${place.band}`);
+    risk.append(swatch, writtenRisk(place.risk));
     button.append(element("span", String(k + 1), { class: "rank" }), cause, risk);
     button.addEventListener("click", () => this.choose(k));
     item.append(button);
@@ -99,7 +99,7 @@ class Places {
 
   fillTable() {
     const rows = this.places.slice(0, TABLE_ROWS_MAX).map((place, k) => [
-      String(k + 1), String(place.peak_vertex), `${(place.risk ?? 0).toFixed(2)} ${place.band}`, place.cause,
+      String(k + 1), String(place.peak_vertex), writtenRisk(place.risk), place.cause,
       place.figure, place.remedy, String(place.vertices.length),
     ]);
     const caption = this.places.length > rows.length
@@ -109,7 +109,7 @@ class Places {
   }
 }
 
-function tableOf(caption, head, rows, numeric = []) {
+function tableOf(caption, head, rows) {
   const table = element("table");
   table.append(element("caption", caption));
   if (head) {
@@ -123,7 +123,7 @@ function tableOf(caption, head, rows, numeric = []) {
     const row = element("tr");
     cells.forEach((text, k) => row.append(k === 0
       ? element("th", text, { scope: "row" })
-      : element("td", text, numeric.includes(k) ? { class: "number" } : {})));
+      : element("td", text)));
     body.append(row);
   }
   table.append(body);

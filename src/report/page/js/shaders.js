@@ -141,14 +141,19 @@ in vec3 place;
 in float symbol;
 uniform mat4 toClip;
 uniform vec2 pixels;
-uniform float size, bias;
+uniform vec3 eye, back;
+uniform bool parallel;
+uniform float size, lens;
 out vec2 at;
 flat out int kind;
 void main() {
   vec4 p = toClip * vec4(place, 1);
   kind = int(symbol + 0.5);
+  // As deep as a place nearer by twice its size, so that slanting ground does not cut it.
+  float nearer = 4.0 * size / pixels.y * lens * p.w;
+  vec4 before = toClip * vec4(place + nearer * (parallel ? back : normalize(eye - place)), 1);
   p.xy += corner * size / pixels * 2.0 * p.w;
-  p.z -= bias * p.w;
+  if (before.w > 0.0) p.z = before.z / before.w * p.w;
   at = corner;
   gl_Position = p;
 }`;

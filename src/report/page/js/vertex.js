@@ -19,7 +19,7 @@ class Vertices {
   // A few lines: number, risk, cause and the figures that tell most.
   short(v, shown) {
     const risk = this.risk(v), cause = this.cause(v);
-    const lines = [`Vertex ${v + 1}`, `risk ${written(risk)} ${bandOf(risk)}${cause ? `, ${cause}` : ""}`];
+    const lines = [`Vertex ${v + 1}`, `risk ${writtenRisk(risk)}${cause ? `, ${cause}` : ""}`];
     const wanted = [shown, ...["deviation_deg", "limit_bend_deg", "valence"].map((name) =>
       this.header.figures.find((figure) => figure.section === name))];
     const told = new Set(["risk"]);
@@ -50,9 +50,9 @@ class Vertices {
     for (const figure of this.header.figures) {
       const value = this.content.get(figure.section)[v];
       if (figure.kind === "part" && !(value > 0)) continue;
-      rows.push([figure.name, figure.section === "risk" ? `${written(value)} ${bandOf(value)}` : written(value), figure.unit]);
+      rows.push([figure.name, figure.section === "risk" ? writtenRisk(value) : written(value), figure.unit]);
     }
-    const table = tableOf(`Vertex ${v + 1}`, ["figure", "value", "unit"], rows, [1]);
+    const table = tableOf(`Vertex ${v + 1}`, ["figure", "value", "unit"], rows);
     Array.from(table.tBodies[0].rows).forEach((row) => {
       const figure = this.header.figures.find((f) => f.name === row.cells[0].textContent);
       if (figure) row.title = `${figure.tells} (${figure.range})`;

@@ -2,7 +2,6 @@
 
 const PALETTE_SIZE = 256;
 const LINE_BIAS = 0.0006;
-const SYMBOL_BIAS = 0.002;
 
 // A form to be shown: where its vertices lie and how they are joined.
 class Form {
@@ -374,7 +373,10 @@ class View {
     gl.uniformMatrix4fv(u.toClip, false, look.toClip);
     gl.uniform2f(u.pixels, this.canvas.width, this.canvas.height);
     gl.uniform1f(u.size, size * this.density);
-    gl.uniform1f(u.bias, SYMBOL_BIAS);
+    gl.uniform3fv(u.eye, look.eye);
+    gl.uniform3fv(u.back, look.back);
+    gl.uniform1i(u.parallel, look.parallel ? 1 : 0);
+    gl.uniform1f(u.lens, look.lens);
     gl.uniform3f(u.ink, 0.06, 0.09, 0.11);
     gl.uniform3f(u.halo, 1, 1, 1);
     gl.uniform3f(u.accent, 0, 0.35, 0.75);
