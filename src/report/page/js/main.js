@@ -15,12 +15,12 @@ function fillHead({ summary }) {
   const { input, bands, highest_risk: highest, places } = summary;
   const name = input.file.split(/[/\\]/).pop() || input.file;
   document.title = `${name}: assessment`;
-  byId("file").textContent = input.file;
+  byId("file").textContent = name;
   byId("facts").textContent = [
     counted(input.vertices, "vertex", "vertices"), counted(input.faces, "face", "faces"),
     counted(places.length, "place at risk", "places at risk"),
     `highest risk ${writtenRisk(highest)}`,
-    `${bands.severe} severe, ${bands.fault} fault, ${bands.watch} watch, ${bands.clean} clean`,
+    ["severe", "fault", "watch", "clean"].map((band) => `${bands[band].toLocaleString("en")} ${band}`).join(", "),
   ].join(" · ");
   const bytes = Number(document.body.dataset.bytes);
   const size = bytes < 1e6 ? `${Math.round(bytes / 1e3)} kB` : `${(bytes / 1e6).toFixed(1)} MB`;
@@ -32,6 +32,7 @@ function fillWhole({ summary }) {
   const { input, body, options } = summary;
   const axes = (values, unit) => values.map((x) => written(x)).join(" × ") + (unit ? ` ${unit}` : "");
   const rows = [
+    ["file", input.file],
     ["faces", `${input.quads} quads, ${input.triangles} triangles, ${input.ngons} n-gons`],
     ["edges, shells", `${input.edges}, ${input.shells}`],
     ["borders", input.borders.length ? input.borders.slice(0, 12).map((b) => `${b.edges} edges at vertex ${b.vertex}`).join("; ") : "none"],

@@ -100,21 +100,23 @@ class Numbering {
     return m;
   }
 
-  // Triangles of all quads, two each: 6 vertices to a quad.
-  triangles() {
-    const out = new Uint32Array(6 * this.quadCount);
+  // Triangles of all quads, two each: 6 vertices to a quad. `step` 2, 4 ... joins quads to coarser
+  // ones between the same vertices, down to one for each quad of level 1.
+  triangles(step = 1) {
+    const out = new Uint32Array((6 * this.quadCount) / (step * step));
     const grid = new Uint32Array((this.segments + 1) ** 2);
     let k = 0;
     for (let f = 0; f < this.cage.faceCount; f++) {
       const grids = this.cage.sizes[f] === 4 ? 1 : this.cage.sizes[f];
       for (let corner = 0; corner < grids; corner++) {
         const m = this.fillGrid(f, corner, grid), w = m + 1;
-        for (let j = 0; j < m; j++) {
-          for (let i = 0, g = j * w; i < m; i++, g++) {
+        const up = w * step;
+        for (let j = 0; j < m; j += step) {
+          for (let i = 0, g = j * w; i < m; i += step, g += step) {
             out[k] = out[k + 3] = grid[g];
-            out[k + 1] = grid[g + 1];
-            out[k + 2] = out[k + 4] = grid[g + w + 1];
-            out[k + 5] = grid[g + w];
+            out[k + 1] = grid[g + step];
+            out[k + 2] = out[k + 4] = grid[g + up + step];
+            out[k + 5] = grid[g + up];
             k += 6;
           }
         }

@@ -21,6 +21,7 @@ class Places {
     const count = this.places.length;
     byId("places-title").textContent = count
       ? `Worst places (${count.toLocaleString("en")})` : "No place is at risk";
+    byId("table-box").hidden = !count;
     if (!count) byId("places").replaceWith(element("p", "Nowhere does the smoothed surface stray visibly from what its cage intends.", { id: "places" }));
     this.grow(PLACES_AT_FIRST);
     byId("more-places").addEventListener("click", () => this.grow(this.places.length));

@@ -3,6 +3,16 @@
 const PALETTE_SIZE = 256;
 const LINE_BIAS = 0.0006;
 
+// A frame that waits longer than this for its turn is too slow to follow the hand.
+const SLOW_MILLISECONDS = 90;
+
+// After that long without a change the form counts as still.
+const STILL_MILLISECONDS = 220;
+
+// Lengths on the screen, in pixels, over which the cage's lines fade in: shorter edges would only
+// blacken the surface.
+const LINE_PIXELS = [3, 11];
+
 // A form to be shown: where its vertices lie and how they are joined.
 class Form {
   constructor(content, cage, name) {
@@ -60,6 +70,7 @@ class View {
       stripeCount: 18, stripeSlide: 0, stripeTurn: 0,
     };
     this.frames = 0;
+    this.slowFrames = 0;
     this.beforeDraw = [];
     this.insideOut = this.woundInward();
     this.prepare();
@@ -240,9 +251,8 @@ class View {
     const { lines, marked, symbols } = form.overlays;
     const cage = this.cage, pointAt = (v) => form.point(v);
     const wanted = (want) => Array.from({ length: cage.edgeCount }, (_, e) => e).filter(want);
-    if (this.show.lines !== "none" && form.onLines !== "all") {
+    if (this.show.lines !== "none" && !lines.filled && this.lineStrength > 0) {
       this.fill(lines, linePieces(form.numbering, pointAt, wanted(() => true), () => LINE.plain), 9);
-      form.onLines = "all";
     }
     if (this.show.marks && !marked.filled) {
       const kind = (e) => lineKind(cage, e);
@@ -259,12 +269,48 @@ class View {
 
   request() {
     if (!this.pending) {
+      const asked = performance.now();
       this.pending = requestAnimationFrame((now) => {
         this.pending = 0;
         for (const step of this.beforeDraw) step(now);
+        this.pace(performance.now() - asked);
         this.draw();
       });
     }
+  }
+
+  // Notes how long a frame had to wait for those before it. Where the machine can't keep up, the
+  // moving form is drawn coarser and without the cage's lines, and in full once it is still.
+  pace(waited) {
+    this.slowFrames = clamp(this.slowFrames + (waited > SLOW_MILLISECONDS ? 1 : -0.25), 0, 4);
+    this.moving = this.slowFrames >= 1;
+    clearTimeout(this.stillTimer);
+    if (!this.moving) return;
+    this.stillTimer = setTimeout(() => { this.moving = false; this.draw(); }, STILL_MILLISECONDS);
+  }
+
+  // The triangles of a form for when it moves on a slow machine.
+  coarse(form) {
+    if (!form.coarse) {
+      const step = 2 ** Math.max(form.level - 1, 0);
+      if (step === 1) return form;
+      const indices = form.numbering.triangles(step);
+      this.gl.bindVertexArray(null);
+      form.coarse = { indices: this.buffer(indices, this.gl.ELEMENT_ARRAY_BUFFER), indexCount: indices.length };
+    }
+    return form.coarse;
+  }
+
+  // How strongly the cage's lines show: fainter where they lie closer.
+  get lineStrength() {
+    if (this.edgeLength === undefined) {
+      const { edges, edgeCount, positions } = this.cage;
+      let sum = 0;
+      for (let e = 0; e < edgeCount; e++) sum += length(minus(at3(positions, edges[2 * e]), at3(positions, edges[2 * e + 1])));
+      this.edgeLength = sum / Math.max(edgeCount, 1);
+    }
+    const pixels = (this.edgeLength * this.canvas.clientHeight) / (2 * this.camera.halfHeight);
+    return clamp((pixels - LINE_PIXELS[0]) / (LINE_PIXELS[1] - LINE_PIXELS[0]), 0, 1);
   }
 
   resize() {
@@ -300,7 +346,8 @@ class View {
     gl.enable(gl.BLEND);
     gl.blendFuncSeparate(gl.SRC_ALPHA, gl.ONE_MINUS_SRC_ALPHA, gl.ONE, gl.ONE_MINUS_SRC_ALPHA);
     gl.depthMask(false);
-    if (this.show.lines !== "none") this.drawLines(carrier.overlays.lines, look);
+    const strength = this.lineStrength;
+    if (this.show.lines !== "none" && strength > 0 && !this.moving) this.drawLines(carrier.overlays.lines, look, strength);
     if (this.show.marks) {
       this.drawLines(carrier.overlays.marked, look);
       this.drawSymbols(carrier.overlays.symbols, look, 8);
@@ -328,7 +375,9 @@ class View {
     gl.uniform1i(u.palette, 0);
     gl.bindVertexArray(form.array);
     if (!form.normals) gl.vertexAttrib2f(1, 0, 0);
-    gl.drawElements(gl.TRIANGLES, form.indexCount, gl.UNSIGNED_INT, 0);
+    const { indices, indexCount } = this.moving ? this.coarse(form) : form;
+    gl.bindBuffer(gl.ELEMENT_ARRAY_BUFFER, indices);
+    gl.drawElements(gl.TRIANGLES, indexCount, gl.UNSIGNED_INT, 0);
   }
 
   // Attributes of instances, one buffer, `parts` its widths in order from location 1.
