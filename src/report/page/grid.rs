@@ -52,8 +52,11 @@ impl<'a> FaceGrid<'a> {
         (0..grids).flat_map(move |corner| {
             (0..side * side).flat_map(move |k| {
                 let (i, j) = (k % side, k / side);
-                [(i, j), (i + 1, j), (i + 1, j + 1), (i, j + 1)]
-                    .map(|(i, j)| GridPlace { corner, i, j })
+                [(i, j), (i + 1, j), (i + 1, j + 1), (i, j + 1)].map(|(i, j)| GridPlace {
+                    corner,
+                    i,
+                    j,
+                })
             })
         })
     }
