@@ -23,6 +23,7 @@ pub mod io;
 pub mod limit;
 pub mod measure;
 pub mod mesh;
+pub mod picture;
 pub mod report;
 pub mod risk;
 pub mod subdivision;

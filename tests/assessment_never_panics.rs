@@ -6,16 +6,20 @@ mod support;
 
 use std::time::{Duration, Instant};
 
-use cagewise::assess::{AssessOptions, Assessment, assess};
-use cagewise::mesh::{Cage, PolygonMesh, Topology, Vec3};
+use cagewise::assess::{AssessOptions, Assessment, assess, assess_half};
+use cagewise::mesh::{Axis, Cage, MirrorPlane, Mirrored, PolygonMesh, Topology, Vec3};
 use cagewise::report::{
-    CreaseOrigin, PreviewColours, PreviewOptions, Request, Summary, write_preview, write_risk_csv,
+    CreaseOrigin, PreviewColours, PreviewOptions, Request, Summary, write_half_preview,
+    write_preview, write_risk_csv, write_whole_preview,
 };
-use cagewise::subdivision::{BoundaryRule, Creases, Samples};
+use cagewise::subdivision::{BoundaryRule, Creases, Samples, mirrored_creases};
 use support::cages::{Random, random_cage};
 
 /// Cases: a few seconds on one core.
 const CASES: u64 = 2500;
+
+/// Cases of halves.
+const HALVES: u64 = 1000;
 
 /// Longest that one case may take; hundreds of times what it takes.
 const LONGEST: Duration = Duration::from_secs(5);
@@ -75,6 +79,23 @@ fn random_options(mesh: &PolygonMesh, random: &mut Random) -> AssessOptions {
 }
 
 fn write_everything(cage: &Cage, assessment: &Assessment, level: usize) {
+    write_figures(cage, assessment, level);
+    for samples in [Samples::Refined, Samples::Limit] {
+        let options = preview(assessment, level, samples);
+        write_preview(&mut std::io::sink(), cage, &assessment.surface, &options).unwrap();
+    }
+}
+
+fn preview(assessment: &Assessment, level: usize, samples: Samples) -> PreviewOptions<'_> {
+    PreviewOptions {
+        level,
+        samples,
+        colours: PreviewColours::Risk(&assessment.findings.risks.total),
+        material_libraries: &[],
+    }
+}
+
+fn write_figures(cage: &Cage, assessment: &Assessment, level: usize) {
     let mut table = Vec::new();
     write_risk_csv(&mut table, cage, assessment).unwrap();
     let mut reader = csv::Reader::from_reader(table.as_slice());
@@ -98,15 +119,6 @@ fn write_everything(cage: &Cage, assessment: &Assessment, level: usize) {
     let summary = Summary::new(cage, assessment, request);
     summary.write_json(&mut json).unwrap();
     serde_json::from_slice::<serde_json::Value>(&json).unwrap();
-    for samples in [Samples::Refined, Samples::Limit] {
-        let options = PreviewOptions {
-            level,
-            samples,
-            colours: PreviewColours::Risk(&assessment.findings.risks.total),
-            material_libraries: &[],
-        };
-        write_preview(&mut std::io::sink(), cage, &assessment.surface, &options).unwrap();
-    }
 }
 
 #[test]
@@ -135,4 +147,57 @@ fn broken_meshes_are_assessed_and_written_without_a_panic() {
             start.elapsed()
         );
     }
+}
+
+/// The mesh folded over to one side of a plane through one of its vertices, with some of its vertices
+/// pressed into the plane or a little off it.
+fn folded(mesh: &PolygonMesh, random: &mut Random) -> (PolygonMesh, MirrorPlane) {
+    let axis = Axis::ALL[random.below(3)];
+    let k = axis as usize;
+    let offset = mesh.positions()[random.below(mesh.vertex_count())][k];
+    let mut positions = mesh.positions().to_vec();
+    for p in &mut positions {
+        let share = [1.0, 1.0, 0.0, 0.0, 1e-4, 0.05][random.below(6)];
+        p[k] = offset + (p[k] - offset).abs() * share;
+    }
+    let corners = mesh.corner_vertices().to_vec();
+    let half = PolygonMesh::new(positions, mesh.face_starts().to_vec(), corners);
+    (half.unwrap(), MirrorPlane { axis, offset })
+}
+
+#[test]
+fn broken_halves_are_mirrored_or_refused_without_a_panic() {
+    let mut mirrored_count = 0;
+    for seed in 0..HALVES {
+        let mut random = Random(seed.wrapping_mul(0x9e37_79b9_7f4a_7c15) | 1);
+        let mut mesh = match random.below(3) {
+            0 => soup(&mut random),
+            _ => random_cage(seed),
+        };
+        if random.unit() < 0.2 {
+            mesh = displaced(&mesh, &mut random);
+        }
+        let (mesh, plane) = folded(&mesh, &mut random);
+        let options = random_options(&mesh, &mut random);
+        let half = Cage::from_mesh(mesh);
+        let Ok(mirrored) = Mirrored::new(&half, Topology::new(&half.mesh), plane) else {
+            continue;
+        };
+        mirrored_count += 1;
+        let whole = Topology::new(&mirrored.whole.mesh);
+        assert_eq!(whole.validate(), Vec::<String>::new(), "seed {seed}");
+        let options = AssessOptions {
+            creases: mirrored_creases(&options.creases, &mirrored, &whole),
+            boundary: options.boundary,
+        };
+        let assessment = assess_half(&half, &mirrored, whole, &options);
+        let level = random.below(3);
+        write_figures(&half, &assessment, level);
+        let shown = preview(&assessment, level, Samples::Limit);
+        let mut out = std::io::sink();
+        write_half_preview(&mut out, &half, &mirrored, &assessment.surface, &shown).unwrap();
+        write_whole_preview(&mut out, &mirrored, &assessment.surface, &shown).unwrap();
+    }
+    // Enough that the test says something.
+    assert!(mirrored_count > 200, "only {mirrored_count} are halves");
 }

@@ -1,53 +1,16 @@
-//! The limit surface against closed forms, invariants and published eigenvalues.
+//! The limit surface against closed forms and invariants.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 mod support;
 
-use approx::assert_relative_eq;
-use cagewise::measure::poles::saddle_growth;
 use cagewise::mesh::{PolygonMesh, Vec3};
 use cagewise::subdivision::masks;
-use cagewise::subdivision::ring::Ring;
 use cagewise::subdivision::{RefinedMesh, Samples, refine};
 use nalgebra::{DMatrix, Matrix3};
 use support::cages::{random_cage, torus};
 use support::naive::NaiveMesh;
+use support::rings::{matrix_of, ring_matrix};
 use support::{match_by_position, surface_of};
-
-/// The one-ring matrix of an interior smooth vertex of valence `n`: see [`matrix_of`].
-fn ring_matrix(n: usize) -> DMatrix<f64> {
-    matrix_of(n, n)
-}
-
-/// The matrix that takes a ring to the next level, column by column from the program's own
-/// refinement of unit rings: vertex, spokes, diagonals. A ring with one diagonal fewer than spokes
-/// is a border's.
-fn matrix_of(spokes: usize, diagonals: usize) -> DMatrix<f64> {
-    let size = 1 + spokes + diagonals;
-    let mut matrix = DMatrix::zeros(size, size);
-    for column in 0..size {
-        let unit = |i: usize| Vec3::new(f64::from(u8::from(i == column)), 0.0, 0.0);
-        let mut ring = Ring {
-            center: unit(0),
-            ..Ring::default()
-        };
-        ring.spokes.extend((1..=spokes).map(unit));
-        ring.diagonals.extend((spokes + 1..size).map(unit));
-        if diagonals < spokes {
-            let end = |j: usize| j == 0 || j + 1 == spokes;
-            let sharpness = (0..spokes).map(|j| if end(j) { f64::INFINITY } else { 0.0 });
-            ring.sharpness.extend(sharpness);
-        }
-        let refined = ring.refined();
-        let values = std::iter::once(&refined.center)
-            .chain(&refined.spokes)
-            .chain(&refined.diagonals);
-        for (row, p) in values.enumerate() {
-            matrix[(row, column)] = p.x;
-        }
-    }
-    matrix
-}
 
 /// Checks that `weights` sum to 0 and are a left eigenvector of `matrix`.
 fn assert_tangent(weights: Vec<f64>, matrix: &DMatrix<f64>, eigenvalue: f64, what: &str) {
@@ -96,47 +59,6 @@ fn border_tangents_are_left_eigenvectors_whatever_the_number_of_faces() {
             &format!("{k} faces"),
         );
     }
-}
-
-/// Source: `reference-data/eigenvalues.csv` (closed forms of Ball & Storry 1988 and Peters & Reif
-/// 2008, confirmed there by an eigen-decomposition), and here by the program's own matrix.
-#[test]
-fn eigenvalues_by_valence_are_the_published_ones_and_the_ring_matrix_s_own() {
-    let path = concat!(
-        env!("CARGO_MANIFEST_DIR"),
-        "/reference-data/eigenvalues.csv"
-    );
-    let mut reader = csv::ReaderBuilder::new()
-        .comment(Some(b'#'))
-        .from_path(path)
-        .unwrap();
-    let headers = reader.headers().unwrap().clone();
-    let column = |name: &str| headers.iter().position(|h| h == name).unwrap();
-    let [valence, lambda, saddle] = ["valence", "lambda", "saddle_ratio"].map(column);
-    let mut rows = 0;
-    for record in reader.records() {
-        let record = record.unwrap();
-        let n: usize = record[valence].parse().unwrap();
-        let published: f64 = record[lambda].parse().unwrap();
-        assert_relative_eq!(
-            masks::subdominant_eigenvalue(n),
-            published,
-            max_relative = 1e-9
-        );
-        let growth: f64 = record[saddle].parse().unwrap();
-        assert_relative_eq!(saddle_growth(n), growth, max_relative = 1e-6);
-        let mut own: Vec<f64> = ring_matrix(n)
-            .complex_eigenvalues()
-            .iter()
-            .map(|z| z.re)
-            .collect();
-        own.sort_by(|a, b| b.total_cmp(a));
-        assert_relative_eq!(own[0], 1.0, max_relative = 1e-12);
-        assert_relative_eq!(own[1], published, max_relative = 1e-7);
-        assert_relative_eq!(own[2], published, max_relative = 1e-7);
-        rows += 1;
-    }
-    assert!(rows >= 10);
 }
 
 /// The limit position mask is the left eigenvector of eigenvalue 1.

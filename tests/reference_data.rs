@@ -7,10 +7,10 @@ mod support;
 use std::collections::HashMap;
 use std::path::{Path, PathBuf};
 
-use cagewise::io::{read_cage, read_creases, resolve_creases};
-use cagewise::mesh::{PolygonMesh, Topology, Vec3};
-use cagewise::subdivision::{BoundaryRule, Creases, Samples, Surface, refine, refined_size};
+use cagewise::mesh::{Topology, Vec3};
+use cagewise::subdivision::{BoundaryRule, Samples, Surface, refine, refined_size};
 use support::creased_surface_of;
+use support::reference::{data, load, names};
 
 /// Largest difference of positions, in units of models of size about 3. Both sides work in double
 /// precision.
@@ -24,40 +24,6 @@ const SINGLE_PRECISION_TOLERANCE: f64 = 3e-7;
 
 /// The one cage whose sharpness is not exact in single precision.
 const INEXACT_SHARPNESS: &str = "semi-sharp-decimals";
-
-fn data() -> PathBuf {
-    Path::new(env!("CARGO_MANIFEST_DIR")).join("reference-data")
-}
-
-fn names(folder: &str, ending: &str) -> Vec<String> {
-    let mut names: Vec<String> = std::fs::read_dir(data().join(folder))
-        .unwrap()
-        .map(|entry| entry.unwrap().file_name().into_string().unwrap())
-        .filter_map(|name| name.strip_suffix(ending).map(str::to_owned))
-        .collect();
-    names.sort();
-    names
-}
-
-fn load(name: &str) -> (PolygonMesh, Creases) {
-    let path = data().join("cages").join(format!("{name}.obj"));
-    let mesh = read_cage(&path).unwrap().mesh;
-    let table = data().join("cages").join(format!("{name}.creases.csv"));
-    let mut creases = Creases::default();
-    if table.exists() {
-        let topology = Topology::new(&mesh);
-        let edge_of = |a: u32, b: u32| {
-            topology
-                .edge_between(a as usize, b as usize)
-                .map(|e| e as u32)
-        };
-        let rows = read_creases(&table).unwrap();
-        let resolved = resolve_creases(&rows, mesh.vertex_count(), edge_of, &table).unwrap();
-        creases.edges = resolved.edges;
-        creases.vertices = resolved.vertices;
-    }
-    (mesh, creases)
-}
 
 /// A row of a reference table.
 struct Row {

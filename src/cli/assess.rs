@@ -2,25 +2,26 @@
 
 use std::path::{Path, PathBuf};
 
-use cagewise::assess::{AssessOptions, Assessment, assess};
+use cagewise::assess::{AssessOptions, Assessment, assess, assess_half};
 use cagewise::io::{OutputSet, relocated_libraries};
 use cagewise::report::terminal::{self, Style};
 use cagewise::report::{
     CreaseOrigin, PageOptions, PreviewColours, PreviewOptions, Request, Summary, shown_name,
-    write_page, write_preview, write_risk_csv,
+    write_page, write_risk_csv,
 };
-use cagewise::subdivision::Samples;
+use cagewise::subdivision::{BoundaryRule, Samples};
 
 use super::Outcome;
 use super::args::{AssessArguments, CreaseSource};
-use super::cage::{ReadyCage, RequestedCreases, folder_of, inputs};
+use super::cage::{ReadyCage, RequestedCreases, folder_of, inputs, write_smoothed};
 use super::colour;
 use super::failure::Failure;
 use super::folders::result_folders;
 use super::output::print;
+use super::pictures::Pictures;
 use super::progress::Progress;
 
-/// Stages that one cage's work is done in.
+/// Stages that one cage's work is done in, pictures aside.
 const STAGES: usize = 3;
 
 /// Names of the files written for a cage.
@@ -31,12 +32,16 @@ const PAGE: &str = "report.html";
 
 /// Assesses the cages one after the other; one at fault does not stop the others.
 pub fn run(arguments: &AssessArguments) -> Result<Outcome, Failure> {
-    let requested = RequestedCreases::read(arguments.subdividing.creases.as_ref())?;
+    let requested = RequestedCreases::read(arguments.subdividing.surfacing.creases.as_ref())?;
     let folders = result_folders(&arguments.cages, arguments.out.as_deref());
+    let stages = STAGES + usize::from(arguments.pictures);
     let job = Job {
         arguments,
         requested,
-        progress: Progress::new(STAGES * arguments.cages.len(), arguments.subdividing.quiet),
+        progress: Progress::new(
+            stages * arguments.cages.len(),
+            arguments.subdividing.surfacing.quiet,
+        ),
     };
     let style = Style {
         colour: colour::wanted(),
@@ -45,7 +50,7 @@ pub fn run(arguments: &AssessArguments) -> Result<Outcome, Failure> {
         let summary = job.assess(cage, folder)?;
         let outcome = job.outcome(&summary);
         drop(job);
-        if !arguments.subdividing.quiet {
+        if !arguments.subdividing.surfacing.quiet {
             print(&terminal::screen(&summary, &shown_name(folder), style))?;
         }
         return Ok(outcome);
@@ -73,7 +78,7 @@ fn run_batch(job: Job, folders: &[PathBuf], style: Style) -> Result<Outcome, Fai
         table.push('\n');
     }
     drop(job);
-    if !arguments.subdividing.quiet {
+    if !arguments.subdividing.surfacing.quiet {
         print(&table)?;
     }
     Ok(worst)
@@ -92,8 +97,11 @@ impl Job<'_> {
         let subdividing = &self.arguments.subdividing;
         let name = shown_name(path);
         self.progress.stage(format!("reading {name}"));
-        let ready = ReadyCage::read(path, &self.requested, subdividing)?;
-        let sources = inputs(&self.arguments.cages, subdividing.creases.as_ref());
+        let mut ready = ReadyCage::read_to_refine(path, &self.requested, subdividing)?;
+        let sources = inputs(
+            &self.arguments.cages,
+            subdividing.surfacing.creases.as_ref(),
+        );
         let mut outputs = OutputSet::new(&sources);
         // Opened first, so that a folder that can't be written to is found out before the work.
         let [table, preview, json] = FILES.map(|file| outputs.create(&folder.join(file)));
@@ -102,24 +110,52 @@ impl Job<'_> {
             true => None,
             false => Some(outputs.create(&folder.join(PAGE))?),
         };
+        let mut pictures = Pictures::open(self.arguments, folder, &mut outputs)?;
         self.progress.stage(format!("assessing {name}"));
         let options = AssessOptions {
-            creases: ready.creases,
-            boundary: subdividing.boundary.into(),
+            creases: std::mem::take(&mut ready.creases),
+            boundary: subdividing.surfacing.boundary.into(),
         };
-        let assessment = assess(&ready.cage, ready.topology, &options);
+        let assessment = match &ready.mirrored {
+            None => assess(&ready.cage, ready.topology, &options),
+            Some(mirrored) => assess_half(&ready.cage, mirrored, ready.topology, &options),
+        };
         self.progress.stage(format!("writing {name}"));
-        let summary = Summary::new(&ready.cage, &assessment, self.request(path, &options));
+        let mut request = self.request(path, options.boundary, ready.crease_counts);
+        request
+            .files
+            .extend(pictures.settle(&assessment, &mut outputs)?);
+        let mut summary = Summary::new(&ready.cage, &assessment, request);
+        if let Some(mirror) = summary
+            .mirror
+            .as_mut()
+            .filter(|_| subdividing.mirror_preview)
+        {
+            mirror.preview_of = "whole";
+        }
         table.write_whole(|out| write_risk_csv(out, &ready.cage, &assessment))?;
         let libraries =
             relocated_libraries(&ready.cage.material_libraries, folder_of(path), folder);
         let shown = self.preview(&assessment, &libraries);
-        preview.write_whole(|out| write_preview(out, &ready.cage, &assessment.surface, &shown))?;
+        preview.write_whole(|out| {
+            write_smoothed(
+                out,
+                (&ready.cage, ready.mirrored.as_ref()),
+                &assessment.surface,
+                &shown,
+                subdividing.mirror_preview,
+            )
+        })?;
         json.write_whole(|out| summary.write_json(out))?;
+        if self.arguments.pictures {
+            self.progress.stage(format!("drawing {name}"));
+        }
+        let stills = pictures.draw(&assessment, path)?;
         if let Some(page) = page {
             let shown = PageOptions {
                 level: subdividing.level,
-                stills: &[],
+                up: self.arguments.up.into(),
+                stills: &stills,
             };
             page.write_whole(|out| write_page(out, &ready.cage, &assessment, &summary, &shown))?;
         }
@@ -140,18 +176,23 @@ impl Job<'_> {
         }
     }
 
-    fn request(&self, path: &Path, options: &AssessOptions) -> Request {
+    fn request(
+        &self,
+        path: &Path,
+        boundary: BoundaryRule,
+        crease_counts: (usize, usize),
+    ) -> Request {
         let subdividing = &self.arguments.subdividing;
         Request {
             file: shown_name(path),
             level: subdividing.level,
-            boundary: options.boundary,
-            creases: match &subdividing.creases {
+            boundary,
+            creases: match &subdividing.surfacing.creases {
                 None => CreaseOrigin::None,
                 Some(CreaseSource::Groups) => CreaseOrigin::SmoothingGroups,
                 Some(CreaseSource::File(file)) => CreaseOrigin::File(shown_name(file)),
             },
-            crease_counts: (options.creases.edges.len(), options.creases.vertices.len()),
+            crease_counts,
             files: self.files(),
         }
     }

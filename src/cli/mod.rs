@@ -10,7 +10,9 @@ mod failure;
 mod folders;
 mod manual;
 mod output;
+mod pictures;
 mod progress;
+mod sample;
 mod smooth;
 
 use std::process::ExitCode;
@@ -61,6 +63,7 @@ fn obey(command: Command) -> Result<Outcome, Failure> {
     match command {
         Command::Assess(arguments) => assess::run(&arguments),
         Command::Explain { name } => explain::run(name.as_deref()),
+        Command::Sample(arguments) => sample::run(&arguments),
         Command::Smooth(arguments) => smooth::run(&arguments),
         Command::Completions { shell } => completions::run(shell),
         Command::Manual => manual::run(),

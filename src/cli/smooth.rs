@@ -1,12 +1,12 @@
 //! `cagewise smooth`: the smoothed cage alone.
 
 use cagewise::io::{OutputSet, relocated_libraries};
-use cagewise::report::{PreviewColours, PreviewOptions, write_preview};
+use cagewise::report::{PreviewColours, PreviewOptions};
 use cagewise::subdivision::{ControlMesh, Samples, Surface};
 
 use super::Outcome;
 use super::args::SmoothArguments;
-use super::cage::{ReadyCage, RequestedCreases, folder_of, inputs};
+use super::cage::{ReadyCage, RequestedCreases, folder_of, inputs, mesh_of, write_smoothed};
 use super::failure::Failure;
 use super::progress::Progress;
 
@@ -16,20 +16,21 @@ const STAGES: usize = 3;
 /// Smooths one cage.
 pub fn run(arguments: &SmoothArguments) -> Result<Outcome, Failure> {
     let subdividing = &arguments.subdividing;
-    let progress = Progress::new(STAGES, subdividing.quiet);
+    let progress = Progress::new(STAGES, subdividing.surfacing.quiet);
     progress.stage("reading");
-    let requested = RequestedCreases::read(subdividing.creases.as_ref())?;
-    let ready = ReadyCage::read(&arguments.cage, &requested, subdividing)?;
+    let requested = RequestedCreases::read(subdividing.surfacing.creases.as_ref())?;
+    let ready = ReadyCage::read_to_refine(&arguments.cage, &requested, subdividing)?;
     let cages = std::slice::from_ref(&arguments.cage);
-    let mut outputs = OutputSet::new(&inputs(cages, subdividing.creases.as_ref()));
+    let mut outputs = OutputSet::new(&inputs(cages, subdividing.surfacing.creases.as_ref()));
     let file = outputs.create(&arguments.out)?;
     progress.stage("preparing");
     let cage = &ready.cage;
+    let mirrored = ready.mirrored.as_ref();
     let control = ControlMesh::new(
-        &cage.mesh,
+        mesh_of(cage, mirrored),
         ready.topology,
         &ready.creases,
-        subdividing.boundary.into(),
+        subdividing.surfacing.boundary.into(),
     );
     let surface = Surface::new(control);
     progress.stage("subdividing and writing");
@@ -48,7 +49,8 @@ pub fn run(arguments: &SmoothArguments) -> Result<Outcome, Failure> {
         colours: PreviewColours::Own,
         material_libraries: &libraries,
     };
-    file.write_whole(|out| write_preview(out, cage, &surface, &options))?;
+    let whole = subdividing.mirror_preview;
+    file.write_whole(|out| write_smoothed(out, (cage, mirrored), &surface, &options, whole))?;
     outputs.commit()?;
     Ok(Outcome::Done)
 }

@@ -101,6 +101,8 @@ fn io_error(path: &Path) -> impl FnOnce(io::Error) -> WriteError + '_ {
 pub struct OutputSet {
     inputs: Vec<Identity>,
     pending: Vec<Pending>,
+    /// Files of an earlier run that go when the new ones come.
+    outdated: Vec<PathBuf>,
     /// Folders made, outermost first. After `pending`, whose files must go first.
     folders: MadeFolders,
 }
@@ -160,6 +162,13 @@ impl OutputSet {
         })
     }
 
+    /// Names a file of an earlier run that [`OutputSet::commit`] takes away, and its folder with it
+    /// if nothing else is in there. It must be no output of this set; one that doesn't exist by
+    /// then is passed over.
+    pub fn retire(&mut self, outdated: &Path) {
+        self.outdated.push(outdated.to_owned());
+    }
+
     fn check_target(&self, target: &Path, real: &Path) -> Result<(), WriteError> {
         let path = target.to_owned();
         if target.file_name().is_none() || ends_with_separator(target) {
@@ -183,11 +192,12 @@ impl OutputSet {
         Ok(())
     }
 
-    /// Puts every output in its place.
+    /// Puts every output in its place, then takes away what [`OutputSet::retire`] named.
     ///
     /// # Errors
     /// [`WriteError::Unfinished`] if an output was not finished: then nothing is put in place.
-    /// [`WriteError::Io`] if a rename fails: then the outputs opened before that one are in place.
+    /// [`WriteError::Io`] if a rename fails: then the outputs opened before that one are in place;
+    /// or if an outdated file can't be taken away: then all of them are.
     pub fn commit(mut self) -> Result<(), WriteError> {
         let unfinished = self
             .pending
@@ -201,6 +211,18 @@ impl OutputSet {
             let placed = pending.temporary.persist(&pending.target);
             placed.map_err(|error| io_error(&pending.target)(error.error))?;
             self.folders.keep();
+        }
+        for outdated in &self.outdated {
+            match fs::remove_file(outdated) {
+                Err(error) if error.kind() != io::ErrorKind::NotFound => {
+                    return Err(io_error(outdated)(error));
+                }
+                _ => {}
+            }
+            if let Some(folder) = outdated.parent() {
+                // Only an empty folder goes.
+                let _ = fs::remove_dir(folder);
+            }
         }
         Ok(())
     }

@@ -5,21 +5,15 @@
 //! (`UsdGeomMesh`, `SHARPNESS_INFINITE`).
 
 use std::collections::HashMap;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
 use thiserror::Error;
 
-use super::quote::{counted, quoted, shown_path};
-use super::source::{self, SourceFault};
+use super::quote::{counted, quoted};
+use super::table::{self, TableError, TableRow};
 
 /// Sharpness, in levels, from which an edge or corner is infinitely sharp (open USD mesh schema).
 pub const INFINITE_SHARPNESS: f64 = 10.0;
-
-/// What the file should be, as messages say it.
-const WANTED: &str = "a crease table (CSV)";
-
-/// The columns, in the order of a [`CreaseRow`]'s fields.
-const COLUMNS: [&str; 3] = ["v0", "v1", "sharpness"];
 
 /// One row of a crease table.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -43,29 +37,8 @@ pub struct ResolvedCreases {
     pub vertices: Vec<(u32, f64)>,
 }
 
-/// Why a crease table can't be used. The message is one line: the file, the line where there is
-/// one, the fault and its mend.
-#[derive(Debug, Error)]
-pub enum CreaseError {
-    /// The file can't be read, or is no text.
-    #[error("{}: {fault}", shown_path(.path))]
-    Source {
-        /// The file.
-        path: PathBuf,
-        /// What is wrong with it.
-        fault: SourceFault,
-    },
-    /// A line is at fault.
-    #[error("{}:{line}: {fault}", shown_path(.path))]
-    Line {
-        /// The file.
-        path: PathBuf,
-        /// The line, from 1.
-        line: u64,
-        /// What is wrong with it.
-        fault: CreaseFault,
-    },
-}
+/// Why a crease table can't be used.
+pub type CreaseError = TableError<CreaseFault>;
 
 /// What is wrong with one line of a crease table; vertices are numbered from 1. The message is a
 /// fault and its mend, without file and line.
@@ -142,11 +115,7 @@ pub enum CreaseFault {
 /// [`CreaseError`] if the file can't be read, if its header is not `v0,v1,sharpness` in some
 /// order, or if a row is malformed. Whether the rows fit a mesh is [`resolve_creases`]'s matter.
 pub fn read_creases(path: &Path) -> Result<Vec<CreaseRow>, CreaseError> {
-    let bytes = source::load(path).map_err(|fault| CreaseError::Source {
-        path: path.to_owned(),
-        fault,
-    })?;
-    read_creases_from(&bytes, path)
+    table::read(path)
 }
 
 /// Reads the crease table in the bytes of a file, as [`read_creases`] does; `name` is the file's
@@ -155,110 +124,36 @@ pub fn read_creases(path: &Path) -> Result<Vec<CreaseRow>, CreaseError> {
 /// # Errors
 /// As [`read_creases`].
 pub fn read_creases_from(bytes: &[u8], name: &Path) -> Result<Vec<CreaseRow>, CreaseError> {
-    let text = source::text_of(bytes, WANTED).map_err(|fault| CreaseError::Source {
-        path: name.to_owned(),
-        fault,
-    })?;
-    let at_line = |line, fault| CreaseError::Line {
-        path: name.to_owned(),
-        line,
-        fault,
-    };
-    let mut reader = csv::ReaderBuilder::new()
-        .has_headers(false)
-        .flexible(true)
-        .trim(csv::Trim::All)
-        .from_reader(text);
-    let mut lines = LineCounter::new(text);
-    let mut columns = None;
-    let mut rows = Vec::new();
-    for record in reader.byte_records() {
-        let record = record.map_err(|error| CreaseError::Source {
-            path: name.to_owned(),
-            fault: SourceFault::Io(std::io::Error::other(error)),
-        })?;
-        let line = lines.line_of(record.position().map_or(0, csv::Position::byte));
-        let outcome = match columns {
-            None => columns_of(&record).map(|found| columns = Some(found)),
-            Some(columns) => row_of(&record, columns, line).map(|row| rows.extend(row)),
-        };
-        outcome.map_err(|fault| at_line(line, fault))?;
-    }
-    Ok(rows)
+    table::read_from(bytes, name)
 }
 
-/// Lines by byte offset, for offsets that rise. Records begin after the blank lines above them,
-/// which the CSV reader counts as part of the record.
-struct LineCounter<'a> {
-    text: &'a [u8],
-    at: usize,
-    line: u64,
-}
+impl TableRow<3> for CreaseRow {
+    type Fault = CreaseFault;
 
-impl<'a> LineCounter<'a> {
-    fn new(text: &'a [u8]) -> Self {
-        Self {
-            text,
-            at: 0,
-            line: 1,
-        }
+    const WANTED: &'static str = "a crease table (CSV)";
+
+    const COLUMNS: [&'static str; 3] = ["v0", "v1", "sharpness"];
+
+    fn header_fault(found: String) -> CreaseFault {
+        CreaseFault::Header { found }
     }
 
-    fn line_of(&mut self, byte: u64) -> u64 {
-        let byte = usize::try_from(byte).unwrap_or(usize::MAX);
-        while let Some(&b) = self.text.get(self.at) {
-            let ends_line = matches!(b, b'\n' | b'\r');
-            if self.at >= byte && !ends_line {
-                break;
-            }
-            let is_crlf = b == b'\r' && self.text.get(self.at + 1) == Some(&b'\n');
-            if ends_line && !is_crlf {
-                self.line += 1;
-            }
-            self.at += 1;
-        }
-        self.line
+    fn field_count_fault(found: usize) -> CreaseFault {
+        CreaseFault::FieldCount { found }
     }
-}
 
-/// Where each of [`COLUMNS`] stands.
-fn columns_of(header: &csv::ByteRecord) -> Result<[usize; 3], CreaseFault> {
-    let places = COLUMNS.map(|name| header.iter().position(|field| field == name.as_bytes()));
-    match places {
-        [Some(v0), Some(v1), Some(sharpness)] if header.len() == COLUMNS.len() => {
-            Ok([v0, v1, sharpness])
-        }
-        _ => Err(CreaseFault::Header {
-            found: quoted(&header.iter().collect::<Vec<_>>().join(&b',')),
-        }),
+    fn of([v0, v1, sharpness]: [&[u8]; 3], line: u64) -> Result<Self, CreaseFault> {
+        Ok(Self {
+            line,
+            v0: vertex_of(v0, Self::COLUMNS[0])?,
+            v1: if v1.is_empty() {
+                None
+            } else {
+                Some(vertex_of(v1, Self::COLUMNS[1])?)
+            },
+            sharpness: sharpness_of(sharpness)?,
+        })
     }
-}
-
-fn row_of(
-    record: &csv::ByteRecord,
-    columns: [usize; 3],
-    line: u64,
-) -> Result<Option<CreaseRow>, CreaseFault> {
-    // A line of blanks alone is a record of one empty field to the CSV reader.
-    if record.len() == 1 && record[0].is_empty() {
-        return Ok(None);
-    }
-    if record.len() != COLUMNS.len() {
-        return Err(CreaseFault::FieldCount {
-            found: record.len(),
-        });
-    }
-    let [v0, v1, sharpness] = columns.map(|c| &record[c]);
-    Ok(Some(CreaseRow {
-        line,
-        v0: vertex_of(v0, COLUMNS[0])?,
-        v1: if v1.is_empty() {
-            None
-        } else {
-            Some(vertex_of(v1, COLUMNS[1])?)
-        },
-        sharpness: sharpness_of(sharpness)?,
-    }))
 }
 
 /// A vertex number, less one.

@@ -1,8 +1,7 @@
 //! Curvature from the derivatives of a surface.
 
 use crate::mesh::Vec3;
-use crate::subdivision::ring::unit_normal;
-use crate::subdivision::spline::Derivatives;
+use crate::subdivision::spline::{Derivatives, fast_normal};
 
 /// How a surface curves at one place: principal curvatures and their directions.
 ///
@@ -27,27 +26,19 @@ impl Curvature {
     /// taken to an orthonormal pair of tangents first, so that the shape operator is a symmetric
     /// matrix whose eigenvalues keep all digits where they are equal.
     pub fn of(d: &Derivatives) -> Option<Self> {
-        let [du, dv] = d.first;
-        let normal = unit_normal(du, dv)?;
-        let length = du.norm();
-        let first = du / length;
-        let second = normal.cross(&first);
-        // dv = along · first + across · second
-        let (along, across) = (dv.dot(&first), dv.dot(&second));
-        let slant = along / length;
-        let [uu, uv, vv] = d.second.map(|s| -s.dot(&normal));
-        let a = uu / (length * length);
-        let b = (uv - slant * uu) / (length * across);
-        let c = (vv - (2.0 * uv - slant * uu) * slant) / (across * across);
-        let mean = (a + c) / 2.0;
-        let spread = ((a - c) / 2.0).hypot(b);
-        let (sin, cos) = (b.atan2((a - c) / 2.0) / 2.0).sin_cos();
-        let direction = first * cos + second * sin;
-        let curvature = Self {
-            principal: [mean + spread, mean - spread],
-            directions: [direction, normal.cross(&direction)],
-        };
-        (mean.is_finite() && spread.is_finite()).then_some(curvature)
+        let shape = ShapeOperator::of(d)?;
+        let (half, spread) = shape.spread();
+        let [cos, sin] = half_angle(half / spread, shape.twist / spread);
+        let direction = shape.tangents[0] * cos + shape.tangents[1] * sin;
+        Some(Self {
+            principal: shape.principal()?,
+            directions: [direction, shape.normal.cross(&direction)],
+        })
+    }
+
+    /// The principal curvatures alone, larger first; `None` as for [`Curvature::of`].
+    pub fn principal_of(d: &Derivatives) -> Option<[f64; 2]> {
+        ShapeOperator::of(d)?.principal()
     }
 
     /// The Gaussian curvature: the product of both, in 1 / length².
@@ -71,6 +62,68 @@ impl Curvature {
         let [x, y] = self.directions.map(|d| d.dot(t));
         let [k1, k2] = self.principal;
         (k1 * x * x + k2 * y * y) / (x * x + y * y)
+    }
+}
+
+/// The shape operator in an orthonormal pair of tangents: the symmetric matrix of normal
+/// curvatures.
+struct ShapeOperator {
+    normal: Vec3,
+    tangents: [Vec3; 2],
+    /// Normal curvatures along the two tangents.
+    along: [f64; 2],
+    /// The matrix's other entry.
+    twist: f64,
+}
+
+impl ShapeOperator {
+    #[inline]
+    fn of(d: &Derivatives) -> Option<Self> {
+        let [du, dv] = d.first;
+        let normal = fast_normal(du, dv);
+        if normal == Vec3::zeros() {
+            return None;
+        }
+        let length = du.norm();
+        let first = du / length;
+        let second = normal.cross(&first);
+        // dv = along · first + across · second
+        let (along, across) = (dv.dot(&first), dv.dot(&second));
+        let slant = along / length;
+        let [uu, uv, vv] = d.second.map(|s| -s.dot(&normal));
+        let c = (vv - (2.0 * uv - slant * uu) * slant) / (across * across);
+        Some(Self {
+            normal,
+            tangents: [first, second],
+            along: [uu / (length * length), c],
+            twist: (uv - slant * uu) / (length * across),
+        })
+    }
+
+    /// Half the difference of the normal curvatures along the two tangents, and of the principal ones.
+    fn spread(&self) -> (f64, f64) {
+        let half = (self.along[0] - self.along[1]) / 2.0;
+        (half, (half * half + self.twist * self.twist).sqrt())
+    }
+
+    fn principal(&self) -> Option<[f64; 2]> {
+        let mean = (self.along[0] + self.along[1]) / 2.0;
+        let (_, spread) = self.spread();
+        (mean.is_finite() && spread.is_finite()).then_some([mean + spread, mean - spread])
+    }
+}
+
+/// Cosine and sine of half the angle that has the given ones; of angle 0 where they are not
+/// defined.
+fn half_angle(cos: f64, sin: f64) -> [f64; 2] {
+    if cos.is_nan() {
+        [1.0, 0.0]
+    } else if cos >= 0.0 {
+        let half = ((1.0 + cos) / 2.0).sqrt();
+        [half, sin / (2.0 * half)]
+    } else {
+        let half = ((1.0 - cos) / 2.0).sqrt();
+        [sin / (2.0 * half), half]
     }
 }
 

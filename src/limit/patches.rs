@@ -7,7 +7,8 @@ use crate::mesh::Vec3;
 use crate::subdivision::Surface;
 use crate::subdivision::evaluate::{DESCENT_LEVELS_MAX, Reached, evaluate, quadrant};
 use crate::subdivision::patch::QuadNeighbourhood;
-use crate::subdivision::spline::{self, PatchPoints};
+use crate::subdivision::pole_quad::{PoleQuad, turned_patch};
+use crate::subdivision::spline::{self, Derivatives, PatchPoints};
 
 /// A face of the limit surface, ready to be evaluated at many places.
 ///
@@ -57,10 +58,7 @@ impl FacePatches {
 
     /// Takes on another face, keeping the memory.
     pub fn fill(&mut self, surface: &Surface, f: usize, levels: usize) {
-        self.nodes.clear();
-        self.patches.clear();
-        self.irregular.clear();
-        self.roots.clear();
+        self.clear();
         if let Some(points) = surface.regular_patch(f) {
             let root = self.add_patch(points);
             self.roots.push(root);
@@ -82,6 +80,22 @@ impl FacePatches {
         }
     }
 
+    /// Takes on the quad at corner `c` alone, whatever the number of sides of its face, keeping the
+    /// memory. It is evaluated in its own frame: (0, 0) is the cage vertex, (1, 0) the middle of the
+    /// edge that leaves `c`, (1, 1) the face's centre.
+    pub fn fill_corner(&mut self, surface: &Surface, c: usize, levels: usize) {
+        self.clear();
+        let root = self.corner(surface, c, 0, levels);
+        self.roots.push(root);
+    }
+
+    fn clear(&mut self) {
+        self.nodes.clear();
+        self.patches.clear();
+        self.irregular.clear();
+        self.roots.clear();
+    }
+
     fn corner(&mut self, surface: &Surface, c: usize, turn: usize, levels: usize) -> Node {
         // Places that come to lie in what stays irregular are followed down to rounding.
         let quad = surface.corner_quad(c, levels + DESCENT_LEVELS_MAX, turn);
@@ -93,8 +107,10 @@ impl FacePatches {
             return self.add_patch(points);
         }
         if levels == 0 {
-            self.irregular.push(quad);
-            return Node::Irregular(self.irregular.len() as u32 - 1);
+            return self.add_irregular(quad);
+        }
+        if let Some((pole, k)) = PoleQuad::of(&quad) {
+            return self.split_pole(pole, k, levels);
         }
         let first = self.reserve_children();
         for (k, child) in quad.split().into_iter().enumerate() {
@@ -102,6 +118,30 @@ impl FacePatches {
             self.nodes[first as usize + k] = node;
         }
         Node::Split(first)
+    }
+
+    fn split_pole(&mut self, mut pole: PoleQuad, k: usize, levels: usize) -> Node {
+        let top = self.reserve_children();
+        let mut first = top;
+        for level in (0..levels).rev() {
+            for (j, points) in pole.split().into_iter().enumerate() {
+                let node = self.add_patch(turned_patch(points, k));
+                self.nodes[first as usize + (k + j + 1) % 4] = node;
+            }
+            let at_pole = first as usize + k;
+            self.nodes[at_pole] = if level == 0 {
+                self.add_irregular(pole.neighbourhood(k))
+            } else {
+                first = self.reserve_children();
+                Node::Split(first)
+            };
+        }
+        Node::Split(top)
+    }
+
+    fn add_irregular(&mut self, quad: QuadNeighbourhood) -> Node {
+        self.irregular.push(quad);
+        Node::Irregular(self.irregular.len() as u32 - 1)
     }
 
     fn add_patch(&mut self, points: PatchPoints) -> Node {
@@ -123,27 +163,43 @@ impl FacePatches {
     /// The limit surface at parameters `at` in the unit square of the face, or, in a face that is
     /// no quad, of the quad at its corner `corner` (from 0; in a quad it is not looked at).
     pub fn evaluate(&self, corner: usize, at: [f64; 2]) -> LimitPoint {
+        match self.reach(corner, at) {
+            Reached::Patch(d) => LimitPoint::inside(d),
+            Reached::Vertex(limit) => LimitPoint::at_vertex(&limit),
+        }
+    }
+
+    /// Position and derivatives alone, at parameters as for [`FacePatches::evaluate`]; `None` at a
+    /// pole and its like.
+    #[inline]
+    pub fn derivatives(&self, corner: usize, at: [f64; 2]) -> Option<Derivatives> {
+        match self.reach(corner, at) {
+            Reached::Patch(d) => Some(d),
+            Reached::Vertex(_) => None,
+        }
+    }
+
+    #[inline]
+    fn reach(&self, corner: usize, at: [f64; 2]) -> Reached {
         let (mut node, mut at, mut scale) = (self.root(corner), at, 1.0);
         loop {
-            let reached = match node {
+            match node {
                 Node::Patch(i) => {
                     let d = spline::evaluate(&self.patches[i as usize], at[0], at[1]);
-                    Reached::Patch(d)
+                    return Reached::Patch(d.rescaled(scale));
                 }
-                Node::Irregular(i) => evaluate(&self.irregular[i as usize], at[0], at[1]),
+                Node::Irregular(i) => {
+                    let reached = evaluate(&self.irregular[i as usize], at[0], at[1]);
+                    return reached.rescaled(scale);
+                }
                 Node::Split(first) => {
                     let child = |k: usize| self.nodes[first as usize + k];
                     let is_patch = |k: usize| matches!(child(k), Node::Patch(_));
                     // Parameters lie in the unit square, so that some quadrant holds them.
                     let (k, inner) = quadrant(at, is_patch).unwrap_or((0, [0.0; 2]));
                     (node, at, scale) = (child(k), inner, scale * 2.0);
-                    continue;
                 }
-            };
-            return match reached {
-                Reached::Patch(d) => LimitPoint::inside(d.rescaled(scale)),
-                Reached::Vertex(limit) => LimitPoint::at_vertex(&limit),
-            };
+            }
         }
     }
 

@@ -3,8 +3,8 @@
 use super::curvature::Curvature;
 use crate::mesh::Vec3;
 use crate::subdivision::Frame;
-use crate::subdivision::ring::{LimitFrame, unit_normal};
-use crate::subdivision::spline::Derivatives;
+use crate::subdivision::ring::LimitFrame;
+use crate::subdivision::spline::{Derivatives, fast_normal};
 
 /// The limit surface at one place.
 ///
@@ -32,7 +32,7 @@ impl LimitPoint {
             position: d.position,
             first: Some(d.first),
             second: Some(d.second),
-            normal: unit_normal(d.first[0], d.first[1]),
+            normal: Some(fast_normal(d.first[0], d.first[1])).filter(|n| *n != Vec3::zeros()),
         }
     }
 

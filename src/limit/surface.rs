@@ -9,7 +9,7 @@ use crate::subdivision::Surface;
 
 /// Levels that a face's irregular parts are split before many places in it are evaluated: a share of
 /// 4^-LEVELS of places spread evenly lies below.
-const PREPARED_LEVELS: usize = 6;
+const PREPARED_LEVELS: usize = 3;
 
 /// Places in a face from which on preparing it pays.
 const PREPARED_PLACES: usize = 4;

@@ -1,16 +1,10 @@
-//! Figures of the whole body: what smoothing does to its volume and extent, and what it is made of.
+//! Figures of the whole body: what smoothing does to its volume, area and extent, and what it is
+//! made of.
 
 use super::context::MeasureContext;
-use crate::mesh::{EdgeKind, Topology, Vec3};
-use crate::subdivision::numbering::child_count;
-use crate::subdivision::{RefinedFaces, RefinedMesh, Samples, refine};
-
-/// Faces of the limit meshes that volume and extent are taken from, at least: below it, one more
-/// level costs less than anybody notices.
-const BODY_FACES: usize = 50_000;
-
-/// Least and most levels of the finer limit mesh.
-const BODY_LEVELS: std::ops::RangeInclusive<usize> = 2..=5;
+use crate::limit::integrals::{compensated_sum, euler_characteristic};
+use crate::limit::{LimitIntegrals, limit_extent};
+use crate::mesh::{MirrorMap, Topology, Vec3};
 
 /// An open border: a closed walk along border edges.
 #[derive(Debug, Clone, PartialEq, serde::Serialize)]
@@ -43,62 +37,86 @@ pub struct BodyFigures {
     pub limit_extent: Vec3,
     /// Volumes inside cage and limit surface in cubic file units; `None` with open borders.
     pub volumes: Option<(f64, f64)>,
+    /// Areas of cage and limit surface in square file units, from 0 up. Cage faces that are not flat
+    /// count as the triangles about their centre.
+    pub areas: (f64, f64),
     /// Part of the cage's volume that smoothing takes away: 0.1 is a tenth, negative where it adds;
     /// `None` with open borders or without volume. Defined even where the volumes themselves are
     /// beyond the range of numbers.
     pub volume_loss: Option<f64>,
+    /// By how much the integral of the limit surface's Gaussian curvature over 2π misses the cage's
+    /// Euler characteristic (Gauss-Bonnet: do Carmo 1976, section 4-5): a check of the surface that
+    /// was read, 0 but for the error of integration. `None` with borders, non-manifold places,
+    /// infinitely sharp creases or corners, and where there is no tangent plane.
+    pub gauss_bonnet_defect: Option<f64>,
 }
 
 impl BodyFigures {
     /// Takes the figures.
     pub fn new(context: &MeasureContext) -> Self {
         let topology = context.topology();
-        let sides = |wanted: fn(usize) -> bool| {
-            (0..topology.face_count())
-                .filter(|&f| wanted(topology.face_size(f)))
-                .count()
-        };
-        let level = BODY_LEVELS
-            .clone()
-            .find(|&l| child_count(topology.corner_count(), l) >= BODY_FACES)
-            .unwrap_or(*BODY_LEVELS.end());
-        let limit = refine(context.surface, level, Samples::Limit);
+        let [triangles, quads, ngons] = faces_by_size(topology);
         let scale = context.scale();
         let used = (0..topology.vertex_count()).filter(|&v| !topology.is_unreferenced(v));
-        let cage = used.map(|v| context.positions()[v] * scale);
-        let first_inner = topology.vertex_count();
-        let on_limit = context.limit.vertices.iter().enumerate();
-        let on_limit = on_limit
-            .filter(|(v, _)| !topology.is_unreferenced(*v))
-            .map(|(_, s)| s.position * scale);
-        let volumes = is_closed(topology).then(|| {
-            let coarse = refine(context.surface, level - 1, Samples::Limit);
-            volumes(context, [&coarse, &limit])
-        });
-        let cubed = scale.powi(3);
-        let frame = context.surface.control().frame();
-        let inner = limit.positions[first_inner..]
-            .iter()
-            .map(|&p| Vec3::from(p) - frame.centre);
+        let cage = used.clone().map(|v| context.positions()[v]);
+        let vertices = used.map(|v| context.limit.vertices[v].position);
+        let limit = limit_extent(context.surface, vertices);
+        let integrals = LimitIntegrals::new(context.surface);
+        let volumes = integrals
+            .volume
+            .map(|limit| (cage_sum(context, pyramid).abs(), limit.abs()));
+        let areas = (cage_sum(context, fan_area), integrals.area);
+        let characteristic = euler_characteristic(topology);
+        let turns = integrals.curvature.map(|k| k / std::f64::consts::TAU);
+        let [squared, cubed] = [2, 3].map(|power| scale.powi(power));
         Self {
-            triangles: sides(|n| n <= 3),
-            quads: sides(|n| n == 4),
-            ngons: sides(|n| n > 4),
-            poles: poles(context),
+            triangles,
+            quads,
+            ngons,
+            poles: poles(context, topology.vertex_count()),
             shells: shells(topology),
-            borders: border_loops(topology),
-            cage_extent: extent(cage),
-            limit_extent: extent(on_limit.chain(inner)),
+            borders: border_loops(topology, topology.border_walks().iter()),
+            cage_extent: extent(cage) * scale,
+            limit_extent: limit.map_or(Vec3::zeros(), |[low, high]| (high - low) * scale),
             volumes: volumes.map(|(cage, limit)| (cage * cubed, limit * cubed)),
+            areas: (areas.0 * squared, areas.1 * squared),
             volume_loss: volumes
                 .map(|(cage, limit)| 1.0 - limit / cage)
                 .filter(|loss| loss.is_finite()),
+            gauss_bonnet_defect: turns
+                .zip(characteristic)
+                .map(|(turns, characteristic)| turns - characteristic as f64),
+        }
+    }
+
+    /// The figures of the whole of a mirrored half, its elements counted in the half alone: faces,
+    /// shells, and the vertices that are poles of the whole. Borders are those that mirroring
+    /// leaves open, each in full, one and its mirror image once. Extents and volumes stay those of
+    /// the whole.
+    pub fn of_half(context: &MeasureContext, half: &Topology, map: &MirrorMap) -> Self {
+        let topology = context.topology();
+        let walks = topology.border_walks();
+        let [triangles, quads, ngons] = faces_by_size(half);
+        let of_half = |walk: &&Vec<usize>| topology.face_of(walk[0]) < map.half_faces;
+        Self {
+            triangles,
+            quads,
+            ngons,
+            poles: poles(context, map.half_vertices),
+            shells: shells(half),
+            borders: border_loops(topology, walks.iter().filter(of_half)),
+            ..Self::new(context)
         }
     }
 }
 
-fn is_closed(topology: &Topology) -> bool {
-    (0..topology.edge_count()).all(|e| topology.edge_kind(e) == EdgeKind::Interior)
+/// Numbers of triangles, quads and faces of more sides.
+fn faces_by_size(topology: &Topology) -> [usize; 3] {
+    let mut counts = [0; 3];
+    for f in 0..topology.face_count() {
+        counts[topology.face_size(f).clamp(3, 5) - 3] += 1;
+    }
+    counts
 }
 
 fn extent(points: impl Iterator<Item = Vec3>) -> Vec3 {
@@ -110,60 +128,41 @@ fn extent(points: impl Iterator<Item = Vec3>) -> Vec3 {
     high - low
 }
 
-/// Volumes inside cage and limit surface, in the frame's units: the divergence theorem over the
-/// faces, each taken as the fan of triangles about its centre.
-///
-/// The volume inside a mesh of points of the limit surface differs from the surface's by a part
-/// that falls to a quarter from level to level; two levels together cancel it (Richardson 1911).
-fn volumes(context: &MeasureContext, limit: [&RefinedMesh; 2]) -> (f64, f64) {
+/// Sum over the cage's faces of a figure of their corners, in the frame's units.
+fn cage_sum(context: &MeasureContext, figure: fn(&[Vec3]) -> f64) -> f64 {
     let topology = context.topology();
-    let cage: f64 = (0..topology.face_count())
-        .map(|f| {
-            let corners = topology.face_corners(f);
-            let points: Vec<Vec3> = corners
-                .map(|c| context.positions()[topology.vertex(c)])
-                .collect();
-            pyramid(&points)
-        })
-        .sum();
-    let [coarse, fine] = limit.map(|mesh| refined_volume(context, mesh));
-    let limit = fine + (fine - coarse) / 3.0;
-    (cage.abs(), limit.abs())
+    let mut points = Vec::new();
+    compensated_sum((0..topology.face_count()).map(|f| {
+        let corners = topology.face_corners(f);
+        points.clear();
+        points.extend(corners.map(|c| context.positions()[topology.vertex(c)]));
+        figure(&points)
+    }))
 }
 
-fn refined_volume(context: &MeasureContext, mesh: &RefinedMesh) -> f64 {
-    let RefinedFaces::Quads(quads) = &mesh.faces else {
-        return 0.0;
-    };
-    let topology = context.topology();
-    let frame = context.surface.control().frame();
-    let children = quads.len() / topology.corner_count().max(1);
-    let at = |v: u32| frame.inward(Vec3::from(mesh.positions[v as usize]));
-    (0..topology.face_count())
-        .map(|f| {
-            let first = topology.face_corners(f).start * children;
-            let count = topology.face_size(f) * children;
-            let sign = if topology.is_flipped(f) { -1.0 } else { 1.0 };
-            let own = &quads[first..first + count];
-            sign * own.iter().map(|q| pyramid(&q.map(at))).sum::<f64>()
-        })
-        .sum()
-}
-
-/// Signed volume between the origin and a polygon.
+/// Signed volume between the origin and a polygon, taken as the fan of triangles about its centre.
 fn pyramid(points: &[Vec3]) -> f64 {
     let centre = points.iter().sum::<Vec3>() / points.len() as f64;
-    let following = points.iter().cycle().skip(1);
-    points
-        .iter()
-        .zip(following)
+    sides(points)
         .map(|(a, b)| centre.dot(&a.cross(b)) / 6.0)
         .sum()
 }
 
-fn poles(context: &MeasureContext) -> Vec<(usize, usize)> {
+/// Area of the same fan.
+fn fan_area(points: &[Vec3]) -> f64 {
+    let centre = points.iter().sum::<Vec3>() / points.len() as f64;
+    sides(points)
+        .map(|(a, b)| (a - centre).cross(&(b - centre)).norm() / 2.0)
+        .sum()
+}
+
+fn sides(points: &[Vec3]) -> impl Iterator<Item = (&Vec3, &Vec3)> {
+    points.iter().zip(points.iter().cycle().skip(1))
+}
+
+fn poles(context: &MeasureContext, vertices: usize) -> Vec<(usize, usize)> {
     let mut counts = std::collections::BTreeMap::new();
-    for v in 0..context.topology().vertex_count() {
+    for v in 0..vertices {
         let valence = context.spokes.of(v).len();
         if context.spokes.is_interior(v) && valence != 4 {
             *counts.entry(valence).or_default() += 1;
@@ -201,33 +200,13 @@ fn shells(topology: &Topology) -> usize {
     shells
 }
 
-/// Walks every border. From a border edge the next one is found about its end vertex, within the
-/// fan of faces, so that two borders that meet in one vertex stay apart.
-fn border_loops(topology: &Topology) -> Vec<BorderLoop> {
-    let mut done = vec![false; topology.corner_count()];
-    let is_border = |c: usize| topology.edge_kind(topology.edge(c)) == EdgeKind::Border;
-    let mut loops = Vec::new();
-    for start in 0..topology.corner_count() {
-        if done[start] || !is_border(start) {
-            continue;
-        }
-        let mut edges = 0;
-        let mut c = start;
-        while !std::mem::replace(&mut done[c], true) {
-            edges += 1;
-            let mut next = topology.next(c);
-            while let Some(twin) = topology.twin(next) {
-                next = topology.next(twin);
-            }
-            if !is_border(next) {
-                break;
-            }
-            c = next;
-        }
-        loops.push(BorderLoop {
-            edges,
-            first_vertex: topology.vertex(start),
-        });
-    }
-    loops
+fn border_loops<'a>(
+    topology: &Topology,
+    walks: impl Iterator<Item = &'a Vec<usize>>,
+) -> Vec<BorderLoop> {
+    let told = walks.map(|walk| BorderLoop {
+        edges: walk.len(),
+        first_vertex: topology.vertex(walk[0]),
+    });
+    told.collect()
 }

@@ -7,7 +7,8 @@ use nalgebra::Matrix3;
 use super::Measured;
 use super::about::{About, Unit};
 use super::context::MeasureContext;
-use crate::mesh::{EdgeKind, Vec3};
+use super::spokes::Spoke;
+use crate::mesh::{EdgeKind, MirrorMap, Vec3};
 
 /// Distance to the nearest border vertex that is not joined to this one.
 pub const SEAM_GAP: About = About {
@@ -24,7 +25,7 @@ pub const SEAM_GAP: About = About {
 pub const OFF_PLANE: About = About {
     name: "border_off_plane",
     tells: "how far a border vertex stands off the plane that the border beside it lies in",
-    formula: "distance from the plane through the three border vertices on either side, over the mean edge length at the vertex; empty where those six lie in no single plane or on one line",
+    formula: "distance from the plane through the three border vertices on either side, over the mean edge length at the vertex; empty where those six lie in no single plane or on one line; on the centre line of a mirrored half, distance from the mirror plane",
     unit: Unit::Ratio,
     range: "from 0",
     source: "vertices of the centre line lie exactly in the mirror plane: common practice, no published source",
@@ -56,10 +57,28 @@ pub fn measure(context: &MeasureContext) -> Vec<Measured> {
     ]
 }
 
+/// How far vertex `v` of a mirrored half's centre line, about which the gap of a vertex off the line
+/// opens, is off the mirror plane, in file units. `None` for all others.
+fn off_mirror_plane(map: &MirrorMap, v: usize, spokes: &[Spoke]) -> Option<f64> {
+    let is_off = |v: usize| !map.is_welded(v) && !map.distances[v].is_nan();
+    if is_off(v) {
+        return Some(map.distances[v]);
+    }
+    let ends = [spokes.first()?, spokes.last()?];
+    let at_gap = ends.iter().any(|spoke| is_off(spoke.vertex as usize));
+    (map.is_welded(v) && at_gap).then_some(0.0)
+}
+
 fn off_plane(context: &MeasureContext, v: usize) -> Option<f64> {
     let spokes = context.spokes.of(v);
     if context.spokes.is_interior(v) || !context.spokes.is_manifold(v) {
         return None;
+    }
+    if let Some(off) = context
+        .mirror
+        .and_then(|map| off_mirror_plane(map, v, spokes))
+    {
+        return Some(off / context.scale() / context.edge_length[v]);
     }
     let mut stations = Vec::with_capacity(2 * STATIONS);
     for &start in [spokes.first()?, spokes.last()?] {

@@ -4,7 +4,8 @@ use rayon::prelude::*;
 
 use super::samples::LimitSamples;
 use super::spokes::Spokes;
-use crate::mesh::{Topology, Vec3};
+use crate::limit::Fillets;
+use crate::mesh::{MirrorMap, Topology, Vec3, face_area};
 use crate::subdivision::Surface;
 
 /// Everything that the measures read. Lengths are in the control mesh's frame; multiply by
@@ -15,12 +16,16 @@ pub struct MeasureContext<'a> {
     pub surface: &'a Surface,
     /// Limit samples over vertices, edges and faces.
     pub limit: LimitSamples,
+    /// Fillets of the bent edges.
+    pub fillets: Fillets,
     /// Edges about each vertex.
     pub spokes: Spokes,
     /// Area vector (unit normal times area) of each face, in the unified winding.
     pub face_areas: Vec<Vec3>,
     /// Mean length of the edges at each vertex; NaN without edges.
     pub edge_length: Vec<f64>,
+    /// For the whole of a mirrored half: which part of it is the half.
+    pub mirror: Option<&'a MirrorMap>,
 }
 
 impl<'a> MeasureContext<'a> {
@@ -47,9 +52,19 @@ impl<'a> MeasureContext<'a> {
         Self {
             surface,
             limit: LimitSamples::new(surface),
+            fillets: Fillets::new(surface),
             face_areas,
             edge_length,
             spokes,
+            mirror: None,
+        }
+    }
+
+    /// The same for the whole of a mirrored half, told apart by `map`.
+    pub fn mirrored(surface: &'a Surface, map: &'a MirrorMap) -> Self {
+        Self {
+            mirror: Some(map),
+            ..Self::new(surface)
         }
     }
 
@@ -93,17 +108,6 @@ impl<'a> MeasureContext<'a> {
         let topology = self.topology();
         topology.corners_of(v).map(|c| topology.face_of(c))
     }
-}
-
-/// Area vector of a polygon, planar or not: half the sum of cross products about its first vertex.
-fn face_area(topology: &Topology, positions: &[Vec3], f: usize) -> Vec3 {
-    let corners = topology.face_corners(f);
-    let at = |c: usize| positions[topology.vertex(c)];
-    let origin = at(corners.start);
-    let fan = corners.start + 1..corners.end.saturating_sub(1).max(corners.start + 1);
-    fan.map(|c| (at(c) - origin).cross(&(at(c + 1) - origin)))
-        .sum::<Vec3>()
-        * 0.5
 }
 
 /// Angle between two vectors in degrees, accurate for small angles too; NaN if one vanishes.

@@ -55,8 +55,9 @@ pub const BEND_EXCESS: About = About {
 /// unit; NaN where there is none.
 pub fn corner_curvatures(surface: &Surface) -> Vec<f64> {
     pattern::per_corner(surface, |_, points| {
-        let curvatures = points.iter().filter_map(LimitPoint::curvature);
-        largest(curvatures.map(|k: Curvature| k.largest()))
+        let derivatives = points.iter().filter_map(LimitPoint::derivatives);
+        let curvatures = derivatives.filter_map(|d| Curvature::principal_of(&d));
+        largest(curvatures.map(|[k1, k2]| k1.abs().max(k2.abs())))
     })
 }
 

@@ -8,9 +8,11 @@ pub mod about;
 pub mod body;
 pub mod borders;
 pub mod bump;
+pub mod centre_line;
 pub mod context;
 pub mod curvature;
 pub mod facets;
+pub mod fillets;
 pub mod folds;
 pub mod form_deviation;
 pub mod loop_deviation;
@@ -43,13 +45,15 @@ impl Measures {
     pub fn new(context: &MeasureContext) -> Self {
         let mut all = curvature::measure(context);
         let limit_bend = values_of(&all, &curvature::LIMIT_BEND).to_vec();
-        all.extend(poles::measure(context, &limit_bend));
+        all.extend(poles::measure(context));
         all.extend(pinching::measure(context));
         all.extend(shrinkage::measure(context));
         all.extend(spacing::measure(context));
         all.extend(quality::measure(context));
+        all.extend(fillets::measure(context));
         all.push(facets::measure(context, &limit_bend));
         all.extend(borders::measure(context));
+        all.extend(centre_line::measure(context));
         all.extend(folds::measure(context));
         all.push(bump::measure(context));
         let by_loops = loop_deviation::measure(context);
@@ -84,13 +88,16 @@ pub fn about_all() -> &'static [&'static About] {
     &ABOUT_ALL
 }
 
-static ABOUT_ALL: [&About; 25] = [
+static ABOUT_ALL: [&About; 33] = [
     &curvature::CURVATURE,
     &curvature::LIMIT_BEND,
     &curvature::CAGE_BEND,
     &curvature::BEND_EXCESS,
     &poles::VALENCE,
     &poles::POLE,
+    &poles::CUP,
+    &poles::SADDLE,
+    &poles::GROWTH,
     &pinching::COMPRESSION,
     &pinching::PINCH,
     &shrinkage::SHRINKAGE,
@@ -102,9 +109,14 @@ static ABOUT_ALL: [&About; 25] = [
     &quality::TAPER,
     &quality::SKEW,
     &quality::JACOBIAN,
+    &fillets::FILLET_RADIUS,
+    &fillets::FILLET_WIDTH,
+    &fillets::FILLET_STAND_OFF,
     &facets::FACET,
     &borders::SEAM_GAP,
     &borders::OFF_PLANE,
+    &centre_line::CENTRE_LINE_OFF,
+    &centre_line::CENTRE_LINE_CREASE,
     &folds::FOLD,
     &folds::REVERSED,
     &bump::BUMP,

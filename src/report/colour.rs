@@ -51,6 +51,74 @@ mod tests {
         assert!(shades.windows(2).all(|pair| pair[1] < pair[0]));
     }
 
+    /// What eyes without one of the three kinds of cones make of a colour, in linear light: protan,
+    /// deutan, tritan (Machado, Oliveira & Fernandes 2009, severity 1).
+    const MISSING_CONES: [[[f32; 3]; 3]; 3] = [
+        [
+            [0.152286, 1.052583, -0.204868],
+            [0.114503, 0.786281, 0.099216],
+            [-0.003882, -0.048116, 1.051998],
+        ],
+        [
+            [0.367322, 0.860646, -0.227968],
+            [0.280085, 0.672501, 0.047413],
+            [-0.011820, 0.042940, 0.968881],
+        ],
+        [
+            [1.255528, -0.076749, -0.178779],
+            [-0.078411, 0.930809, 0.147602],
+            [0.004733, 0.691367, 0.303900],
+        ],
+    ];
+
+    /// CIE 1976 lightness, a* and b* of linear light (white D65, sRGB primaries).
+    fn lab(light: [f32; 3]) -> [f32; 3] {
+        let rows = [
+            [0.4124, 0.3576, 0.1805],
+            [0.2126, 0.7152, 0.0722],
+            [0.0193, 0.1192, 0.9505],
+        ];
+        let white = [0.9505, 1.0, 1.089];
+        let xyz: [f32; 3] = std::array::from_fn(|k| {
+            let sum: f32 = rows[k].iter().zip(light).map(|(r, l)| r * l).sum();
+            let share = sum / white[k];
+            if share > 0.008_856 {
+                share.cbrt()
+            } else {
+                7.787 * share + 16.0 / 116.0
+            }
+        });
+        [
+            116.0 * xyz[1] - 16.0,
+            500.0 * (xyz[0] - xyz[1]),
+            200.0 * (xyz[1] - xyz[2]),
+        ]
+    }
+
+    #[test]
+    fn bands_are_told_apart_by_colour_blind_eyes() {
+        /// Difference of two colours (CIE 1976) that nobody overlooks side by side; 2.3 is just
+        /// seen (Mahy, Van Eycken & Oosterlinck 1994).
+        const PLAIN_DIFFERENCE: f32 = 15.0;
+        let decode = |c: f32| crate::picture::shading::decode(c);
+        for matrix in MISSING_CONES {
+            let seen = |risk: f64| {
+                let light = risk_colour(risk).map(decode);
+                let seen = matrix.map(|row| row.iter().zip(light).map(|(m, l)| m * l).sum());
+                lab(seen.map(|l: f32| l.clamp(0.0, 1.0)))
+            };
+            // What is clean, where a fault begins to show, where it is severe, the worst.
+            let bands = [0.0, 0.5, 0.75, 1.0].map(seen);
+            for (i, a) in bands.iter().enumerate() {
+                for b in &bands[..i] {
+                    let squares = a.iter().zip(b).map(|(x, y)| (x - y) * (x - y));
+                    let difference = squares.sum::<f32>().sqrt();
+                    assert!(difference > PLAIN_DIFFERENCE, "{bands:?}");
+                }
+            }
+        }
+    }
+
     #[test]
     fn what_is_no_risk_is_clean() {
         assert_eq!(risk_colour(f64::NAN), risk_colour(0.0));

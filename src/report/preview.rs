@@ -5,9 +5,12 @@ use std::io::{self, Write};
 use thiserror::Error;
 
 use super::colour::risk_colour;
+use super::preview_half::HalfPreview;
 use crate::io::{ObjContent, write_obj};
-use crate::mesh::{Cage, NONE, Topology};
-use crate::subdivision::{Samples, Surface, UvSurface, refine, refined_size, spread};
+use crate::mesh::{Cage, Mirrored, NONE, Topology};
+use crate::subdivision::{
+    RefinedMesh, RefinedUvs, Samples, Surface, UvSurface, refine, refined_size, spread,
+};
 
 /// Why a level can't be made.
 #[derive(Debug, Clone, PartialEq, Eq, Error)]
@@ -101,27 +104,112 @@ pub fn write_preview(
     surface: &Surface,
     options: &PreviewOptions,
 ) -> io::Result<()> {
-    let topology = surface.control().topology();
-    let level = options.level;
-    let uvs = match &cage.uvs {
-        Some(layer) if level > 0 => UvSurface::new(surface.control(), layer),
-        _ => None,
+    let refined = Refined::new(cage, surface, options);
+    write_refined(out, cage, surface.control().topology(), &refined, options)
+}
+
+/// Writes the half of the preview of a mirrored half, whose whole has the subdivision surface
+/// `surface`: numbered as if the half had been refined alone. Risks in `options` are the half's.
+///
+/// # Errors
+/// As `out`'s.
+pub fn write_half_preview(
+    out: &mut (impl Write + Send),
+    half: &Cage,
+    mirrored: &Mirrored,
+    surface: &Surface,
+    options: &PreviewOptions,
+) -> io::Result<()> {
+    let mut refined = Refined::of_whole(mirrored, surface, options);
+    let cut = HalfPreview::new(mirrored, &refined.mesh);
+    refined = Refined {
+        uvs: refined.uvs.map(|uvs| cut.uvs(&uvs)),
+        colours: refined.colours.map(|colours| cut.of_vertices(&colours)),
+        mesh: cut.mesh(&refined.mesh),
     };
-    let mut mesh = refine(surface, level, options.samples);
-    if level == 0 && options.samples == Samples::Refined {
-        // As read: the way through the surface's own frame and back costs digits.
-        mesh.positions = cage.mesh.positions().iter().map(|&p| p.into()).collect();
+    if options.level == 0 && options.samples == Samples::Refined {
+        // As read: the centre line as yet unwelded.
+        refined.mesh.positions = half.mesh.positions().iter().map(|&p| p.into()).collect();
     }
-    let uvs = uvs.map(|uvs| uvs.refine(level));
-    let colours = colours(cage, options.colours).map(|own| spread(topology, level, &own));
+    write_refined(out, half, &mirrored.half_topology, &refined, options)
+}
+
+/// Writes the preview of the whole that a half was mirrored to, whose subdivision surface is
+/// `surface`. Risks in `options` are the half's.
+///
+/// # Errors
+/// As `out`'s.
+pub fn write_whole_preview(
+    out: &mut (impl Write + Send),
+    mirrored: &Mirrored,
+    surface: &Surface,
+    options: &PreviewOptions,
+) -> io::Result<()> {
+    let refined = Refined::of_whole(mirrored, surface, options);
+    let topology = surface.control().topology();
+    write_refined(out, &mirrored.whole, topology, &refined, options)
+}
+
+/// A refined mesh with all it carries.
+struct Refined {
+    mesh: RefinedMesh,
+    uvs: Option<RefinedUvs>,
+    colours: Option<Vec<[f32; 3]>>,
+}
+
+impl Refined {
+    /// The refined whole of a mirrored half. Risks in `options` are the half's.
+    fn of_whole(mirrored: &Mirrored, surface: &Surface, options: &PreviewOptions) -> Self {
+        let risks = match options.colours {
+            PreviewColours::Own => Vec::new(),
+            PreviewColours::Risk(of_half) => mirrored.map.spread(of_half),
+        };
+        let colours = match options.colours {
+            PreviewColours::Own => PreviewColours::Own,
+            PreviewColours::Risk(_) => PreviewColours::Risk(&risks),
+        };
+        let options = PreviewOptions {
+            colours,
+            ..*options
+        };
+        Self::new(&mirrored.whole, surface, &options)
+    }
+
+    fn new(cage: &Cage, surface: &Surface, options: &PreviewOptions) -> Self {
+        let topology = surface.control().topology();
+        let level = options.level;
+        let uvs = match &cage.uvs {
+            Some(layer) if level > 0 => UvSurface::new(surface.control(), layer),
+            _ => None,
+        };
+        let mut mesh = refine(surface, level, options.samples);
+        if level == 0 && options.samples == Samples::Refined {
+            // As read: the way through the surface's own frame and back costs digits.
+            mesh.positions = cage.mesh.positions().iter().map(|&p| p.into()).collect();
+        }
+        Self {
+            mesh,
+            uvs: uvs.map(|uvs| uvs.refine(level)),
+            colours: colours(cage, options.colours).map(|own| spread(topology, level, &own)),
+        }
+    }
+}
+
+fn write_refined(
+    out: &mut (impl Write + Send),
+    cage: &Cage,
+    topology: &Topology,
+    refined: &Refined,
+    options: &PreviewOptions,
+) -> io::Result<()> {
     write_obj(
         out,
         &ObjContent {
-            mesh: &mesh,
+            mesh: &refined.mesh,
             cage,
             topology,
-            uvs: uvs.as_ref(),
-            colours: colours.as_deref(),
+            uvs: refined.uvs.as_ref(),
+            colours: refined.colours.as_deref(),
             material_libraries: options.material_libraries,
         },
     )

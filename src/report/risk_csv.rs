@@ -2,9 +2,10 @@
 
 use std::io::{self, Write};
 
+use super::csv_fields::{write_index, write_number, write_vector};
 use crate::assess::Assessment;
 use crate::io::lines::write_lines;
-use crate::mesh::{Cage, Vec3};
+use crate::mesh::Cage;
 use crate::risk::{Band, Cause};
 
 /// Columns that stand before the risks of the single causes.
@@ -71,7 +72,7 @@ fn write_row<W: Write>(
 ) -> csv::Result<()> {
     let findings = &assessment.findings;
     let risks = &findings.risks;
-    rows.write_field(itoa::Buffer::new().format(v + 1))?;
+    write_index(rows, Some(v))?;
     write_vector(rows, cage.mesh.positions().get(v))?;
     let risk = risks.total.get(v).copied();
     write_number(rows, risk)?;
@@ -88,20 +89,6 @@ fn write_row<W: Write>(
         write_number(rows, measure.values.get(v).copied())?;
     }
     rows.write_record(None::<&[u8]>)
-}
-
-fn write_vector<W: Write>(rows: &mut csv::Writer<W>, vector: Option<&Vec3>) -> csv::Result<()> {
-    (0..3).try_for_each(|k| write_number(rows, vector.map(|p| p[k])))
-}
-
-fn write_number<W: Write>(rows: &mut csv::Writer<W>, number: Option<f64>) -> csv::Result<()> {
-    let Some(x) = number.filter(|x| x.is_finite()) else {
-        return rows.write_field("");
-    };
-    let mut buffer = zmij::Buffer::new();
-    // -0 says no more than 0.
-    let digits = buffer.format_finite(x + 0.0);
-    rows.write_field(digits.strip_suffix(".0").unwrap_or(digits))
 }
 
 #[cfg(test)]

@@ -4,9 +4,11 @@ use std::io::{self, Write};
 
 use serde::Serialize;
 
+use super::edge_loops::EdgeLoops;
+use super::mirroring::{Mirroring, PlanarBorder};
 use crate::assess::Assessment;
 use crate::io::quote::shown_path;
-use crate::mesh::{Cage, NameTable, Oddities};
+use crate::mesh::{Cage, NameTable, Oddities, planar_borders};
 use crate::risk::{Band, Cause, Place};
 use crate::subdivision::BoundaryRule;
 
@@ -56,8 +58,16 @@ pub struct Summary {
     pub input: Input,
     /// What was asked for.
     pub options: Options,
+    /// What mirroring did; null if the cage was taken as it is. All counts, bands and places are
+    /// then the half's, and borders those that mirroring leaves open.
+    pub mirror: Option<Mirroring>,
+    /// Planes in which open borders lie, so that the cage may be a half to be mirrored there; empty
+    /// if it was mirrored.
+    pub planar_borders: Vec<PlanarBorder>,
     /// What smoothing does to the whole.
     pub body: Body,
+    /// Bent edges and what smoothing makes of them.
+    pub edge_loops: EdgeLoops,
     /// Number of vertices in each band of risk.
     pub bands: Bands,
     /// The highest risk of any vertex.
@@ -182,6 +192,13 @@ pub struct Body {
     pub limit_volume_cubic_units: Option<f64>,
     /// Loss of volume.
     pub volume_loss_percent: Option<f64>,
+    /// Area of the cage.
+    pub cage_area_square_units: Option<f64>,
+    /// Area of the limit surface.
+    pub limit_area_square_units: Option<f64>,
+    /// Integral of the limit's Gaussian curvature over 2π, less the Euler characteristic: 0 but for
+    /// the error of integration; null with borders, infinitely sharp creases and corners.
+    pub gauss_bonnet_defect: Option<f64>,
 }
 
 /// Number of vertices in each band of risk.
@@ -240,7 +257,13 @@ impl Summary {
                 crease_edges: request.crease_counts.0,
                 sharp_corners: request.crease_counts.1,
             },
+            mirror: assessment.mirror.as_ref().map(Mirroring::new),
+            planar_borders: possible_mirrors(cage, assessment),
             body: Body::new(assessment),
+            edge_loops: EdgeLoops::new(
+                &assessment.fillets,
+                assessment.surface.control().topology(),
+            ),
             bands: Bands::count(&assessment.findings.risks.total),
             highest_risk: finite(assessment.highest_risk()),
             places: assessment.findings.places.iter().map(place).collect(),
@@ -271,7 +294,10 @@ impl Input {
         Self {
             file,
             vertices: cage.mesh.vertex_count(),
-            edges: assessment.surface.control().topology().edge_count(),
+            edges: match &assessment.mirror {
+                Some(mirror) => mirror.half_edges,
+                None => assessment.surface.control().topology().edge_count(),
+            },
             faces: cage.mesh.face_count(),
             triangles: body.triangles,
             quads: body.quads,
@@ -295,6 +321,15 @@ impl Input {
             oddities: assessment.oddities,
         }
     }
+}
+
+fn possible_mirrors(cage: &Cage, assessment: &Assessment) -> Vec<PlanarBorder> {
+    if assessment.mirror.is_some() {
+        return Vec::new();
+    }
+    let topology = assessment.surface.control().topology();
+    let found = planar_borders(cage, topology);
+    found.iter().map(PlanarBorder::new).collect()
 }
 
 fn named(table: &NameTable) -> usize {
@@ -323,6 +358,9 @@ impl Body {
             cage_volume_cubic_units: volumes.and_then(|v| finite(v.0)),
             limit_volume_cubic_units: volumes.and_then(|v| finite(v.1)),
             volume_loss_percent: body.volume_loss.and_then(|loss| finite(100.0 * loss)),
+            cage_area_square_units: finite(body.areas.0),
+            limit_area_square_units: finite(body.areas.1),
+            gauss_bonnet_defect: body.gauss_bonnet_defect.and_then(finite),
         }
     }
 }

@@ -1,7 +1,9 @@
 //! What the screen says of an assessment: at most 24 lines of 80 columns and ten places.
 
+use super::edge_loops::{EdgeLoops, StationEntry};
+use super::mirroring::{Mirroring, PlanarBorder};
 use super::summary::{Border, CreaseOrigin, PlaceEntry, Summary};
-use crate::risk::Band;
+use crate::risk::{Band, shown_risk};
 
 /// Columns of the screen.
 const WIDTH: usize = 80;
@@ -30,8 +32,9 @@ const BORDERS_SHOWN: usize = 4;
 /// Columns of a file's name on a line of a table.
 const NAME_WIDTH: usize = 30;
 
-/// What a risk given in hundredths may have lost by rounding: 0.29 times 100 is below 29.
-const RISK_ROUNDOFF_EPSILON: f64 = 1e-9;
+/// Ratio of the radii at two neighbouring edges of a bent loop from which on its support is called
+/// uneven: that of support loops twice as far away.
+const UNEVEN_THRESHOLD: f64 = 2.0;
 
 /// How text is shown.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -76,7 +79,7 @@ pub fn screen(summary: &Summary, folder: &str, style: Style) -> String {
         .collect();
     let ending = fact(
         "written",
-        &format!("{folder}: {}", summary.files.join(", ")),
+        &format!("{folder}: {}", file_list(&summary.files).join(", ")),
     );
     if shown.is_empty() {
         lines.push(String::new());
@@ -100,6 +103,24 @@ pub fn screen(summary: &Summary, folder: &str, style: Style) -> String {
     lines.join("\n")
 }
 
+/// Names of files; of those in a folder of their own only how many there are.
+fn file_list(files: &[String]) -> Vec<String> {
+    let mut list: Vec<String> = Vec::new();
+    let mut folders: Vec<(&str, usize)> = Vec::new();
+    for file in files {
+        match file.split_once('/') {
+            None => list.push(file.clone()),
+            Some((folder, _)) => match folders.iter_mut().find(|f| f.0 == folder) {
+                Some(known) => known.1 += 1,
+                None => folders.push((folder, 1)),
+            },
+        }
+    }
+    let told = |(folder, count)| format!("{folder}/ ({})", counted(count, "file", "files"));
+    list.extend(folders.into_iter().map(told));
+    list
+}
+
 fn facts(summary: &Summary) -> Vec<String> {
     let input = &summary.input;
     let faces = listed(&[
@@ -107,8 +128,12 @@ fn facts(summary: &Summary) -> Vec<String> {
         (input.triangles, "triangle", "triangles"),
         (input.ngons, "n-gon", "n-gons"),
     ]);
+    let half = match summary.mirror {
+        Some(_) => "; the half's counts",
+        None => "",
+    };
     let cage = format!(
-        "{}, {}, {} ({faces})",
+        "{}, {}, {} ({faces}){half}",
         counted(input.vertices, "vertex", "vertices"),
         counted(input.edges, "edge", "edges"),
         counted(input.faces, "face", "faces"),
@@ -121,14 +146,22 @@ fn facts(summary: &Summary) -> Vec<String> {
         ("parts", parts(summary)),
         ("borders", borders(&input.borders)),
         ("poles", poles.join(", ")),
+        ("mirroring", mirroring(summary)),
         (WARNINGS, warnings(summary)),
         ("smoothing", smoothing(summary)),
+        ("edges", edges(&summary.edge_loops)),
         ("risk", risk(summary)),
     ]
     .iter()
     .filter(|(_, text)| !text.is_empty())
     .flat_map(|(label, text)| fact(label, text))
     .collect()
+}
+
+/// What mirroring did, or where it may be meant.
+fn mirroring(summary: &Summary) -> String {
+    let told = summary.mirror.as_ref().map(Mirroring::told);
+    told.unwrap_or_else(|| PlanarBorder::told(&summary.planar_borders))
 }
 
 fn parts(summary: &Summary) -> String {
@@ -240,20 +273,70 @@ fn smoothing(summary: &Summary) -> String {
         }
     };
     let mut told: Vec<String> = Vec::new();
+    if summary.mirror.is_some() {
+        told.push("of the whole".to_owned());
+    }
     told.push(match body.volume_loss_percent {
         Some(loss) => format!("volume {}", change(loss)),
         None if summary.input.borders.is_empty() => "no volume".to_owned(),
         None => "no volume (open)".to_owned(),
     });
+    let areas = body
+        .cage_area_square_units
+        .zip(body.limit_area_square_units);
+    let area_loss = areas.map(|(cage, limit)| 100.0 * (1.0 - limit / cage));
+    let area_loss = area_loss.filter(|loss| loss.is_finite());
+    told.extend(area_loss.map(|loss| format!("area {}", change(loss))));
     for (axis, loss) in ["x", "y", "z"].iter().zip(body.extent_loss_percent) {
         told.extend(loss.map(|loss| format!("extent {axis} {}", change(loss))));
     }
     told.join(", ")
 }
 
+/// How many bent loops there are, the tightest edge of them, and where the radius changes most from
+/// one edge to the next, if it does much.
+fn edges(loops: &EdgeLoops) -> String {
+    if loops.count == 0 {
+        return String::new();
+    }
+    let at = |s: &StationEntry| format!("{}-{}", s.vertices[0], s.vertices[1]);
+    let radius = |s: &StationEntry| s.radius_units.unwrap_or(f64::NAN);
+    let mut told = counted(loops.count, "bent loop", "bent loops");
+    if let Some(tightest) = &loops.tightest {
+        told.push_str(&format!(
+            "; tightest {}: radius {}, width {} units",
+            at(tightest),
+            figures(radius(tightest)),
+            figures(tightest.width_units.unwrap_or(f64::NAN)),
+        ));
+    }
+    if let Some([low, high]) = &loops.largest_change
+        && radius(high) >= UNEVEN_THRESHOLD * radius(low)
+    {
+        told.push_str(&format!(
+            "; uneven: radius {} at {}, {} at {}",
+            figures(radius(low)),
+            at(low),
+            figures(radius(high)),
+            at(high),
+        ));
+    }
+    told
+}
+
+/// A length to three figures.
+fn figures(x: f64) -> String {
+    let magnitude = x.abs().log10().floor();
+    if (-4.0..=5.0).contains(&magnitude) {
+        format!("{x:.*}", (2.0 - magnitude).max(0.0) as usize)
+    } else {
+        format!("{x:.2e}")
+    }
+}
+
 fn risk(summary: &Summary) -> String {
     let bands = &summary.bands;
-    let highest = shown_risk(summary.highest_risk);
+    let highest = shown_risk(summary.highest_risk.unwrap_or(0.0));
     format!(
         "highest {highest}; vertices: {} clean, {} watch, {} fault, {} severe",
         bands.clean, bands.watch, bands.fault, bands.severe
@@ -263,7 +346,7 @@ fn risk(summary: &Summary) -> String {
 /// One place: its rank, risk, band, vertex and cause, and the figure behind it.
 fn row(rank: usize, place: &PlaceEntry, style: Style) -> Vec<String> {
     let band = format!("{:6}", place.band.name());
-    let start = format!("{rank:>3}  {} ", shown_risk(place.risk));
+    let start = format!("{rank:>3}  {} ", shown_risk(place.risk.unwrap_or(0.0)));
     let end = format!(
         "  vertex {:<7} {:9} ",
         place.peak_vertex,
@@ -315,7 +398,7 @@ fn remedies(places: &[PlaceEntry], lines_max: usize) -> Vec<String> {
 pub fn batch_row(summary: &Summary, folder: &str, style: Style) -> String {
     let highest = summary.highest_risk.unwrap_or(0.0);
     let band = Band::of(highest);
-    let shown = shown_risk(summary.highest_risk);
+    let shown = shown_risk(summary.highest_risk.unwrap_or(0.0));
     let bands = &summary.bands;
     format!(
         "{:NAME_WIDTH$} {}  {:>5} {:>5} {:>6}  {}",
@@ -342,12 +425,6 @@ pub fn batch_failure(file: &str) -> String {
         "{:NAME_WIDTH$} at fault, see above",
         end_of(file, NAME_WIDTH)
     )
-}
-
-/// A risk to two places, rounded down: so that none reads as of the band above its own.
-fn shown_risk(risk: Option<f64>) -> String {
-    let hundredths = (risk.unwrap_or(0.0) * 100.0 + RISK_ROUNDOFF_EPSILON).floor();
-    format!("{:.2}", hundredths / 100.0)
 }
 
 fn counted(count: usize, one: &str, many: &str) -> String {
@@ -439,6 +516,7 @@ mod tests {
     #![allow(clippy::unwrap_used)]
 
     use super::*;
+    use crate::mesh::{PlanarBorders, Vec3};
     use crate::report::testing::assessed_quad;
     use crate::report::{CreaseOrigin, Request};
     use crate::subdivision::BoundaryRule;
@@ -465,7 +543,7 @@ quay/plate.obj
   parts      1 shell, 1 object, 1 smoothing group
   borders    4 edges at vertex 1 (even)
   poles      8 of valence 3, 1 of valence 5
-  smoothing  no volume (open), extent x -10.0 %, extent y 0.0 %
+  smoothing  no volume (open), area -20.0 %, extent x -10.0 %, extent y 0.0 %
   risk       highest 0.80; vertices: 2 clean, 1 watch, 0 fault, 1 severe
 
 Places at risk, worst first
@@ -487,6 +565,15 @@ What to do
         summary.input.oddities.non_manifold_edges = 123_456_789;
         summary.input.oddities.non_manifold_vertices = 123_456_789;
         summary.input.oddities.unwelded_vertices = 123_456_789;
+        let slanting = PlanarBorders {
+            edges: 123_456,
+            of_edges: 234_567,
+            vertex: 1,
+            normal: Vec3::new(-0.6, 0.8, 0.0),
+            offset: 1.0,
+            plane: None,
+        };
+        summary.planar_borders = vec![PlanarBorder::new(&slanting); 9];
         let place = summary.places[0].clone();
         summary.places = (0..40)
             .map(|k| PlaceEntry {
@@ -506,6 +593,31 @@ What to do
             "{text}"
         );
         assert!(text.contains("For the others see summary.json."), "{text}");
+    }
+
+    #[test]
+    fn bent_edges_take_two_lines() {
+        let mut summary = summary();
+        let station = |first: usize, radius: f64| StationEntry {
+            vertices: [first, first + 1],
+            bend_deg: 90.0,
+            radius_units: Some(radius),
+            width_units: Some(0.012),
+            stand_off_units: Some(1.0),
+        };
+        summary.edge_loops.count = 12;
+        summary.edge_loops.tightest = Some(station(40, 0.0012345));
+        summary.edge_loops.largest_change = Some([station(7, 0.5), station(8, 1234.5)]);
+        let text = screen(&summary, "out", Style::default());
+        let wanted =
+            "  edges      12 bent loops; tightest 40-41: radius 0.00123, width 0.0120 units;
+             uneven: radius 0.500 at 7-8, 1234 at 8-9\n";
+        assert!(text.contains(wanted), "{text}");
+        // As the radius changes everywhere, a little says nothing.
+        summary.edge_loops.largest_change = Some([station(7, 0.5), station(8, 0.99)]);
+        let text = screen(&summary, "out", Style::default());
+        assert!(!text.contains("uneven"), "{text}");
+        assert_eq!(figures(1.5e-7), "1.50e-7");
     }
 
     #[test]

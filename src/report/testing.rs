@@ -3,6 +3,7 @@
 
 use crate::assess::{Assessment, BodyFigures, BorderLoop};
 use crate::io::read_cage_from;
+use crate::limit::Fillets;
 use crate::measure::{About, Measured, Unit};
 use crate::mesh::{Cage, Oddities, Topology, Vec3};
 use crate::risk::{Cause, Findings, Place, Risks};
@@ -91,8 +92,12 @@ fn assessed(text: &[u8]) -> (Cage, Assessment) {
             cage_extent: Vec3::new(1.0, 1.0, 0.0),
             limit_extent: Vec3::new(0.9, 1.0, 0.0),
             volumes: None,
+            areas: (1.0, 0.8),
             volume_loss: None,
+            gauss_bonnet_defect: None,
         },
+        mirror: None,
+        fillets: Fillets::default(),
         limit_positions,
         limit_normals,
         findings: Findings {

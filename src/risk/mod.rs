@@ -1,5 +1,6 @@
 //! From measures to risk: how likely a practitioner sees a fault there, and why.
 
+mod half;
 pub mod model;
 mod places;
 pub mod repetition;
@@ -74,6 +75,13 @@ pub enum Band {
     Fault,
     /// 0.75 and more: plain to everybody.
     Severe,
+}
+
+/// A risk to two places, rounded down: so that none reads as of the band above its own.
+pub fn shown_risk(risk: f64) -> String {
+    /// What a risk given in hundredths may have lost by rounding: 0.29 times 100 is below 29.
+    const ROUNDOFF_EPSILON: f64 = 1e-9;
+    format!("{:.2}", (risk * 100.0 + ROUNDOFF_EPSILON).floor() / 100.0)
 }
 
 impl Band {

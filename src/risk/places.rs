@@ -1,6 +1,6 @@
 //! Places: connected vertices at risk that share a leading cause.
 
-use super::model::{SEAM_GAP_THRESHOLD, SUSPECTS};
+use super::model::{SEAM_GAP_THRESHOLD, SUSPECTS, is_open};
 use super::{Band, Cause, Place, Risks};
 use crate::measure::borders::{OFF_PLANE, SEAM_GAP};
 use crate::measure::folds::REVERSED;
@@ -93,6 +93,7 @@ fn leading_measure(
 ) -> (&'static About, f64) {
     let at = |about: &'static About| (about, measures.of(about)[v]);
     match cause {
+        Cause::Border if is_open(measures, v) => return at(&OFF_PLANE),
         Cause::Border if measures.of(&SEAM_GAP)[v] < SEAM_GAP_THRESHOLD => return at(&SEAM_GAP),
         Cause::Border => return at(&OFF_PLANE),
         Cause::Fold if measures.of(&REVERSED)[v] > 0.0 => return at(&REVERSED),

@@ -1,7 +1,7 @@
 //! Creases that a cage states by its smoothing groups.
 
 use super::control::Creases;
-use crate::mesh::{EdgeKind, SmoothingGroups, Topology};
+use crate::mesh::{EdgeKind, Mirrored, SmoothingGroups, Topology};
 
 /// Makes the borders of smoothing groups infinitely sharp: every interior edge between faces of
 /// different groups, and every interior edge of a face whose smoothing is off (group 0). No
@@ -34,6 +34,27 @@ pub fn smoothing_group_creases(topology: &Topology, groups: &SmoothingGroups) ->
             .collect(),
         vertices: Vec::new(),
     }
+}
+
+/// Carries the creases of a half over to the whole that it was mirrored to, whose adjacency is
+/// `whole`: each also counts for its mirror image. A border edge along the centre line becomes
+/// interior and is sharp only if it is a crease.
+pub fn mirrored_creases(half: &Creases, mirrored: &Mirrored, whole: &Topology) -> Creases {
+    let image = |v: usize| mirrored.map.images[v] as usize;
+    let mut creases = Creases::default();
+    for &(e, sharpness) in &half.edges {
+        let [a, b] = mirrored.half_topology.edge_vertices(e as usize);
+        let own = whole.edge_between(a, b);
+        let other = whole.edge_between(image(a), image(b));
+        let edges = own.into_iter().chain(other.filter(|_| other != own));
+        creases.edges.extend(edges.map(|e| (e as u32, sharpness)));
+    }
+    for &(v, sharpness) in &half.vertices {
+        let other = image(v as usize) as u32;
+        let vertices = std::iter::once(v).chain((other != v).then_some(other));
+        creases.vertices.extend(vertices.map(|v| (v, sharpness)));
+    }
+    creases
 }
 
 #[cfg(test)]

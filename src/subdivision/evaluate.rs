@@ -1,6 +1,7 @@
 //! The limit surface at any parameters of a quad, by descent.
 
 use super::patch::QuadNeighbourhood;
+use super::pole_quad::{PoleQuad, turned_patch};
 use super::ring::LimitFrame;
 use super::spline::{self, Derivatives};
 
@@ -18,6 +19,16 @@ pub enum Reached {
     Vertex(LimitFrame),
 }
 
+impl Reached {
+    /// The same by parameters that run `factor` times as slowly: see [`Derivatives::rescaled`].
+    pub fn rescaled(self, factor: f64) -> Self {
+        match self {
+            Self::Patch(d) => Self::Patch(d.rescaled(factor)),
+            vertex @ Self::Vertex(_) => vertex,
+        }
+    }
+}
+
 /// Evaluates the limit surface at (`u`, `v`) in the unit square of `quad`, with derivatives by `u`
 /// and `v`, exactly: by descent to the regular patch that holds the place (Stam 1998 arrives at the
 /// same values through the eigenstructure). On the line between two patches either gives the same
@@ -30,10 +41,13 @@ pub fn evaluate(quad: &QuadNeighbourhood, u: f64, v: f64) -> Reached {
     for _ in 0..DESCENT_LEVELS_MAX {
         if let Some(points) = quad.regular_points() {
             let d = spline::evaluate(&points, at[0], at[1]);
-            return Reached::Patch(d.rescaled(scale));
+            return Reached::Patch(d).rescaled(scale);
         }
         if let Some(k) = corner_at(at).filter(|&k| !quad.corners[k].is_patch_corner()) {
             return vertex(quad, k);
+        }
+        if let Some((pole, k)) = PoleQuad::of(quad) {
+            return at_pole(pole, k, at).rescaled(scale);
         }
         let mut children = quad.split();
         let Some((k, inner)) = quadrant(at, |k| children[k].regular_points().is_some()) else {
@@ -47,6 +61,27 @@ pub fn evaluate(quad: &QuadNeighbourhood, u: f64, v: f64) -> Reached {
     vertex(quad, nearest_corner(at))
 }
 
+/// Evaluates in a quad with its pole at corner `k`.
+fn at_pole(mut pole: PoleQuad, k: usize, mut at: [f64; 2]) -> Reached {
+    let mut scale = 1.0;
+    for _ in 0..DESCENT_LEVELS_MAX {
+        let patches = pole.split();
+        scale *= 2.0;
+        let Some((child, inner)) = quadrant(at, |child| child != k) else {
+            break;
+        };
+        at = inner;
+        if child != k {
+            let points = turned_patch(patches[(child + 3 - k) % 4], k);
+            return Reached::Patch(spline::evaluate(&points, at[0], at[1])).rescaled(scale);
+        }
+        if corner_at(at) == Some(k) {
+            break;
+        }
+    }
+    vertex(&pole.neighbourhood(k), k)
+}
+
 fn vertex(quad: &QuadNeighbourhood, k: usize) -> Reached {
     let corner = &quad.corners[k];
     Reached::Vertex(corner.ring.limit(corner.at))
@@ -57,20 +92,29 @@ const QUADRANTS: [[f64; 2]; 4] = [[0.0, 0.0], [1.0, 0.0], [1.0, 1.0], [0.0, 1.0]
 
 /// The quadrant that holds a place, and the place's parameters in it. Of quadrants that share the
 /// place the first one `preferred` is taken, or else the first. `None` outside the unit square.
+#[inline]
 pub fn quadrant(at: [f64; 2], preferred: impl Fn(usize) -> bool) -> Option<(usize, [f64; 2])> {
-    let holders = QUADRANTS.iter().enumerate().filter_map(|(k, low)| {
-        let inner: [f64; 2] = std::array::from_fn(|i| 2.0 * at[i] - low[i]);
-        let inside = inner.iter().all(|x| (0.0..=1.0).contains(x));
-        inside.then_some((k, inner))
-    });
-    let mut first = None;
-    for holder in holders {
-        if preferred(holder.0) {
-            return Some(holder);
-        }
-        first = first.or(Some(holder));
+    let [u, v] = at;
+    // As good as always a place lies in one quadrant alone.
+    if u != 0.5 && v != 0.5 {
+        let k = [[0, 3], [1, 2]][usize::from(u > 0.5)][usize::from(v > 0.5)];
+        return inner(at, k).map(|inner| (k, inner));
     }
-    first
+    let holders = || (0..4).filter_map(|k| inner(at, k).map(|inner| (k, inner)));
+    holders()
+        .find(|holder| preferred(holder.0))
+        .or_else(|| holders().next())
+}
+
+/// The parameters in quadrant `k`, where they lie in its unit square.
+#[inline]
+fn inner(at: [f64; 2], k: usize) -> Option<[f64; 2]> {
+    let low = QUADRANTS[k];
+    let inner: [f64; 2] = std::array::from_fn(|i| 2.0 * at[i] - low[i]);
+    inner
+        .iter()
+        .all(|x| (0.0..=1.0).contains(x))
+        .then_some(inner)
 }
 
 /// The corner of the unit square that a place is exactly at.

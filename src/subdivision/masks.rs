@@ -43,11 +43,6 @@ pub fn mode_eigenvalue(t: f64) -> f64 {
     (5.0 + t.cos() + (t / 2.0).cos() * (2.0 * (9.0 + t.cos())).sqrt()) / 16.0
 }
 
-/// The smaller eigenvalue of the same mode's block: the root with the other sign.
-pub fn minor_eigenvalue(t: f64) -> f64 {
-    (5.0 + t.cos() - (t / 2.0).cos() * (2.0 * (9.0 + t.cos())).sqrt()) / 16.0
-}
-
 /// Subdominant eigenvalue λ of an interior smooth vertex of valence `n` (3 and more): by this
 /// factor the ring about the vertex shrinks in the limit from level to level.
 pub fn subdominant_eigenvalue(n: usize) -> f64 {

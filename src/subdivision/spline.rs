@@ -11,28 +11,33 @@ pub type PatchPoints = [[Vec3; 4]; 4];
 pub type Weights = [f64; 4];
 
 /// The four cubic B-spline functions at `t` in [0, 1].
+#[inline]
 pub fn basis(t: f64) -> Weights {
+    /// Multiplying takes a fraction of the time of dividing.
+    const SIXTH: f64 = 1.0 / 6.0;
     let s = 1.0 - t;
     [
-        s * s * s / 6.0,
-        ((3.0 * t - 6.0) * t * t + 4.0) / 6.0,
-        ((3.0 * s - 6.0) * s * s + 4.0) / 6.0,
-        t * t * t / 6.0,
+        s * s * s * SIXTH,
+        ((0.5 * t - 1.0) * t * t) + 4.0 * SIXTH,
+        ((0.5 * s - 1.0) * s * s) + 4.0 * SIXTH,
+        t * t * t * SIXTH,
     ]
 }
 
 /// Their first derivatives.
+#[inline]
 pub fn basis_derivative(t: f64) -> Weights {
     let s = 1.0 - t;
     [
-        -s * s / 2.0,
+        -s * s * 0.5,
         (1.5 * t - 2.0) * t,
         (2.0 - 1.5 * s) * s,
-        t * t / 2.0,
+        t * t * 0.5,
     ]
 }
 
 /// Their second derivatives.
+#[inline]
 pub fn basis_second_derivative(t: f64) -> Weights {
     let s = 1.0 - t;
     [s, 3.0 * t - 2.0, 3.0 * s - 2.0, t]
@@ -135,11 +140,12 @@ pub fn limit_grid(
 }
 
 /// Squared length of a cross product (at model size 1) above which it has full accuracy.
-pub(super) const PLAIN_THRESHOLD: f64 = 1e-24;
+pub(crate) const PLAIN_THRESHOLD: f64 = 1e-24;
 
-/// The unit normal; where the plain cross product is too small to trust, by the careful way.
+/// The unit normal; where the plain cross product is too small to trust, by the careful way. Zero
+/// where there is none.
 #[inline(always)]
-fn fast_normal(du: Vec3, dv: Vec3) -> Vec3 {
+pub fn fast_normal(du: Vec3, dv: Vec3) -> Vec3 {
     let cross = du.cross(&dv);
     let squared = cross.norm_squared();
     if squared > PLAIN_THRESHOLD {
@@ -173,16 +179,73 @@ impl Derivatives {
 }
 
 /// Evaluates a patch and its first and second derivatives at (`u`, `v`) in the unit square.
+///
+/// The rows of control points are summed up first, each as one run of twelve numbers, so that the
+/// compiler takes on several at a time.
+#[inline]
 pub fn evaluate(points: &PatchPoints, u: f64, v: f64) -> Derivatives {
-    let along_u = [basis(u), basis_derivative(u), basis_second_derivative(u)];
-    let [v0, v1, v2] = [basis(v), basis_derivative(v), basis_second_derivative(v)];
-    let columns = along_u.map(|w| points.each_ref().map(|row| weigh(row, &w)));
-    let [value, slope, bend] = &columns;
+    let [u0, u1, u2] = [basis(u), basis_derivative(u), basis_second_derivative(u)];
+    let along_v = [basis(v), basis_derivative(v), basis_second_derivative(v)];
+    let rows = points.each_ref().map(flat);
+    let [value, slope, bend] = along_v.map(|w| sum_of_rows(&rows, &w));
     Derivatives {
-        position: weigh(value, &v0),
-        first: [weigh(slope, &v0), weigh(value, &v1)],
-        second: [weigh(bend, &v0), weigh(slope, &v1), weigh(value, &v2)],
+        position: sum_of_points(&value, &u0),
+        first: [sum_of_points(&value, &u1), sum_of_points(&slope, &u0)],
+        second: [
+            sum_of_points(&value, &u2),
+            sum_of_points(&slope, &u1),
+            sum_of_points(&bend, &u0),
+        ],
     }
+}
+
+/// The curve of constant u on a patch, with what its neighbours of other u differ by: made once,
+/// it is evaluated at many v.
+#[derive(Debug, Clone, Copy)]
+pub struct Section {
+    /// Control points along v of the curve, and of its first and second derivatives by u.
+    columns: [[Vec3; 4]; 3],
+}
+
+impl Section {
+    /// The section of a patch at `u` in [0, 1].
+    pub fn new(points: &PatchPoints, u: f64) -> Self {
+        let along_u = [basis(u), basis_derivative(u), basis_second_derivative(u)];
+        Self {
+            columns: along_u.map(|w| points.each_ref().map(|row| weigh(row, &w))),
+        }
+    }
+
+    /// The patch and its derivatives at `v` in [0, 1].
+    pub fn at(&self, v: f64) -> Derivatives {
+        let [v0, v1, v2] = [basis(v), basis_derivative(v), basis_second_derivative(v)];
+        let [value, slope, bend] = &self.columns;
+        Derivatives {
+            position: weigh(value, &v0),
+            first: [weigh(slope, &v0), weigh(value, &v1)],
+            second: [weigh(bend, &v0), weigh(slope, &v1), weigh(value, &v2)],
+        }
+    }
+}
+
+/// Four points, coordinate by coordinate.
+type FlatRow = [f64; 12];
+
+#[inline(always)]
+fn flat(row: &[Vec3; 4]) -> FlatRow {
+    std::array::from_fn(|i| row[i / 3][i % 3])
+}
+
+#[inline(always)]
+fn sum_of_rows(rows: &[FlatRow; 4], w: &Weights) -> FlatRow {
+    std::array::from_fn(|i| {
+        rows[0][i] * w[0] + rows[1][i] * w[1] + rows[2][i] * w[2] + rows[3][i] * w[3]
+    })
+}
+
+#[inline(always)]
+fn sum_of_points(row: &FlatRow, w: &Weights) -> Vec3 {
+    Vec3::from_fn(|k, _| row[k] * w[0] + row[k + 3] * w[1] + row[k + 6] * w[2] + row[k + 9] * w[3])
 }
 
 #[cfg(test)]

@@ -111,7 +111,7 @@ impl Surface {
     /// far as they are not yet named; and the edge points beyond the far ends of the edges that
     /// leave and reach `c`. Returns valence and number of sides; `None` if something at the
     /// vertex is sharp or open or past the tables.
-    pub(super) fn stencil_points(
+    pub(crate) fn stencil_points(
         &self,
         c: usize,
         points: &mut Vec<Vec3>,

@@ -1,5 +1,5 @@
 //! Times the stages apart: reading, adjacency, surface, refined points, limit points, measuring,
-//! writing.
+//! writing; and the fillets of bent edges.
 //!
 //!     cargo bench --bench stages
 //!
@@ -14,6 +14,7 @@ use std::path::Path;
 
 use cagewise::assess::AssessOptions;
 use cagewise::io::read_cage_from;
+use cagewise::limit::Fillets;
 use cagewise::measure::MeasureContext;
 use cagewise::mesh::{Cage, PolygonMesh, Topology};
 use cagewise::report::{PreviewColours, PreviewOptions, write_preview, write_risk_csv};
@@ -23,8 +24,8 @@ use criterion::measurement::WallTime;
 use criterion::{
     BenchmarkGroup, BenchmarkId, Criterion, Throughput, criterion_group, criterion_main,
 };
-use support::bench_cages::{BenchCage, bench_cages, obj_text};
-use support::cages::torus;
+use support::bench_cages::{self, BenchCage, bench_cages, obj_text};
+use support::cages::{height_grid, torus};
 use support::surface_of;
 
 /// Each run takes milliseconds and more, so that few runs tell.
@@ -114,5 +115,28 @@ fn growth(criterion: &mut Criterion) {
     group.finish();
 }
 
-criterion_group!(benches, stages, growth);
+/// Fillets where every fourth column of a regular terrace is a step, whose edges are bent and mostly
+/// regular, and on a sphere cut by triangles and n-gons, where every edge is taken.
+fn fillets(criterion: &mut Criterion) {
+    let mut group = criterion.benchmark_group("fillets, by bent edge");
+    group.sample_size(SAMPLES);
+    let terrace = height_grid(200, 100, |x, _| (x / 4.0).floor());
+    let flat = height_grid(200, 100, |x, y| 0.01 * (x * y).sin());
+    let mixed = bench_cages::mixed(20);
+    for (name, mesh, bent_above) in [
+        ("terrace", terrace, 30.0),
+        ("mixed", mixed, 1e-3),
+        ("nothing bent", flat, 30.0),
+    ] {
+        let surface = surface_of(&mesh);
+        let count = Fillets::bent_above(&surface, bent_above).stations().len();
+        group.throughput(Throughput::Elements(count as u64));
+        group.bench_function(format!("{name}, {count} edges"), |b| {
+            b.iter(|| Fillets::bent_above(black_box(&surface), bent_above));
+        });
+    }
+    group.finish();
+}
+
+criterion_group!(benches, stages, growth, fillets);
 criterion_main!(benches);

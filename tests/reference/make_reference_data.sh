@@ -16,6 +16,7 @@ need() { # file, package
     fi
 }
 need /usr/include/opensubdiv/far/primvarRefiner.h libosd-dev
+need /usr/include/opensubdiv/bfr/refinerSurfaceFactory.h libosd-dev
 need /usr/include/CGAL/Surface_mesh.h libcgal-dev
 for program in g++ python3; do
     command -v "$program" >/dev/null || { echo "missing $program: install it first" >&2; exit 1; }
@@ -28,6 +29,8 @@ trap 'rm -rf "$build"' EXIT
 # -isystem keeps warnings to our own files.
 g++ -std=c++17 -O2 -Wall -Wextra -isystem /usr/include/opensubdiv \
     "$here/opensubdiv_reference.cpp" -o "$build/opensubdiv_reference" -losdCPU
+g++ -std=c++17 -O2 -Wall -Wextra -isystem /usr/include/opensubdiv \
+    "$here/limit_reference.cpp" -o "$build/limit_reference" -losdCPU
 g++ -std=c++17 -O2 -DNDEBUG -Wall -Wextra "$here/cgal_reference.cpp" -o "$build/cgal_reference" -lgmp -lmpfr
 
 echo "The two libraries against each other, on every vertex:"
@@ -36,8 +39,9 @@ echo "The two libraries against each other, on every vertex:"
 python3 "$here/compare_references.py" "$build/opensubdiv" "$build/cgal"
 
 echo "Writing $data:"
-rm -rf "$data/opensubdiv" "$data/cgal"
+rm -rf "$data/opensubdiv" "$data/limit" "$data/cgal"
 "$build/opensubdiv_reference" "$data/cages" "$data/opensubdiv" >/dev/null
+"$build/limit_reference" "$data/cages" "$data/limit"
 "$build/cgal_reference" "$data/cages" "$data/cgal"
 python3 "$here/eigenvalues.py" >"$build/eigenvalues.csv"
 mv "$build/eigenvalues.csv" "$data/eigenvalues.csv"

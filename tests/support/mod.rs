@@ -4,6 +4,8 @@
 pub mod bench_cages;
 pub mod cages;
 pub mod naive;
+pub mod reference;
+pub mod rings;
 
 use cagewise::mesh::{PolygonMesh, Topology, Vec3};
 use cagewise::subdivision::{BoundaryRule, ControlMesh, Creases, Surface};

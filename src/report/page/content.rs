@@ -2,10 +2,12 @@
 
 use serde::Serialize;
 
+use super::PageOptions;
 use super::pack::{Packed, Section};
 use super::shape::Shape;
 use crate::assess::Assessment;
 use crate::mesh::{Cage, NONE, NameTable};
+use crate::picture::UpAxis;
 use crate::report::Summary;
 use crate::report::colour::STOPS;
 use crate::report::explanation::tells;
@@ -19,6 +21,8 @@ const NO_CAUSE: u8 = u8::MAX;
 struct Header<'a> {
     summary: &'a Summary,
     shape: Shape,
+    /// The axis that points up at first.
+    up: &'static str,
     /// The colours of risk: value and red, green, blue.
     stops: [(f64, [f32; 3]); STOPS.len()],
     causes: Vec<CauseText>,
@@ -54,9 +58,20 @@ struct NameTexts {
 
 /// Everything that the page knows, as bytes: the length of the header (4 bytes, little-endian), the
 /// header (JSON), the sections.
-pub fn content(cage: &Cage, assessment: &Assessment, summary: &Summary, level: usize) -> Vec<u8> {
+pub fn content(
+    cage: &Cage,
+    assessment: &Assessment,
+    summary: &Summary,
+    options: &PageOptions,
+) -> Vec<u8> {
     let mut packed = Packed::default();
-    let shape = Shape::pack(&mut packed, &assessment.surface, &cage.smoothing, level);
+    let shape = Shape::pack(
+        &mut packed,
+        &assessment.surface,
+        &cage.smoothing,
+        options.level,
+    );
+    pack_halves(&mut packed, assessment);
     let figures = pack_figures(&mut packed, assessment);
     let names = pack_names(&mut packed, cage);
     let causes = Cause::ALL.map(|cause| CauseText {
@@ -66,6 +81,10 @@ pub fn content(cage: &Cage, assessment: &Assessment, summary: &Summary, level: u
     let header = Header {
         summary,
         shape,
+        up: match options.up {
+            UpAxis::Y => "y",
+            UpAxis::Z => "z",
+        },
         stops: STOPS,
         causes: causes.into(),
         figures,
@@ -90,7 +109,9 @@ fn pack_figures(packed: &mut Packed, assessment: &Assessment) -> Vec<FigureText>
         .map(|cause| cause.map_or(NO_CAUSE, |cause| cause as u8))
         .collect();
     packed.bytes("causes", &causes);
-    packed.f20("risk", risks.total.iter().copied());
+    // Not rounded further: its last digit can decide on the band.
+    let total: Vec<f32> = risks.total.iter().map(|&r| r as f32).collect();
+    packed.f32("risk", 1, &total);
     let mut texts = vec![FigureText {
         name: "risk".into(),
         section: "risk".into(),
@@ -128,6 +149,18 @@ fn pack_figures(packed: &mut Packed, assessment: &Assessment) -> Vec<FigureText>
         });
     }
     texts
+}
+
+/// Of a mirrored half: for each vertex of the whole the one of the half that it is or mirrors. All
+/// figures are those of the half's vertices.
+fn pack_halves(packed: &mut Packed, assessment: &Assessment) {
+    if let Some(mirror) = &assessment.mirror {
+        let map = &mirror.map;
+        let in_half: Vec<u32> = (0..map.images.len())
+            .map(|v| map.in_half(v) as u32)
+            .collect();
+        packed.u32("in half", 1, &in_half);
+    }
 }
 
 fn pack_names(packed: &mut Packed, cage: &Cage) -> Vec<NameTexts> {

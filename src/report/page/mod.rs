@@ -22,6 +22,7 @@ use sha2::{Digest, Sha256};
 
 use crate::assess::Assessment;
 use crate::mesh::Cage;
+use crate::picture::UpAxis;
 use crate::report::Summary;
 
 /// The page without its parts; each `{{name}}` is one.
@@ -68,15 +69,18 @@ pub struct StillPicture {
 }
 
 /// What goes into the page beside the assessment.
-#[derive(Debug, Clone, Copy, Default)]
+#[derive(Debug, Clone, Copy)]
 pub struct PageOptions<'a> {
     /// Highest level shown, as far as the cage is small enough; the limit surface always is.
     pub level: usize,
+    /// The axis that points up at first.
+    pub up: UpAxis,
     /// Pictures to be embedded.
     pub stills: &'a [StillPicture],
 }
 
-/// Writes the page of an assessment, whose summary is `summary`. The bytes depend on nothing else.
+/// Writes the page of an assessment of `cage`, whose summary is `summary`. Of a half that was mirrored
+/// the page shows the whole. The bytes depend on nothing else.
 ///
 /// # Errors
 /// As `out`'s.
@@ -87,7 +91,7 @@ pub fn write_page(
     summary: &Summary,
     options: &PageOptions,
 ) -> io::Result<()> {
-    let content = content::content(cage, assessment, summary, options.level);
+    let content = content::content(cage, assessment, summary, options);
     let script = SCRIPTS.concat();
     let policy = format!(
         "default-src 'none'; script-src '{}'; style-src '{}'; img-src data:; base-uri 'none'; \

@@ -153,7 +153,9 @@ fn edge_kind(topology: &Topology, smoothing: &SmoothingGroups, e: usize) -> u8 {
         EdgeKind::Border => BORDER,
         EdgeKind::NonManifold => NON_MANIFOLD,
         EdgeKind::Interior => {
-            let group = |c: usize| smoothing.of_face.get(topology.face_of(c)).copied();
+            // The faces of a half stand before their mirror images, in the same order.
+            let count = smoothing.of_face.len().max(1);
+            let group = |c: usize| smoothing.of_face.get(topology.face_of(c) % count).copied();
             let own = group(first);
             let other = topology.twin(first).and_then(group);
             // Group 0 is 'off': its faces are flat, each by itself.

@@ -16,10 +16,10 @@ const UPRIGHT = {
 };
 
 class Camera {
-  constructor(points, changed) {
+  constructor(points, up, changed) {
     this.points = points;
     this.changed = changed;
-    this.axes = UPRIGHT.y;
+    this.axes = UPRIGHT[up];
     this.parallel = false;
     this.aspect = 1;
     this.target = [0, 0, 0];

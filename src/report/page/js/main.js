@@ -29,7 +29,7 @@ function fillHead({ summary }) {
 }
 
 function fillWhole({ summary }) {
-  const { input, body, options } = summary;
+  const { input, body, options, mirror } = summary;
   const axes = (values, unit) => values.map((x) => written(x)).join(" × ") + (unit ? ` ${unit}` : "");
   const rows = [
     ["file", input.file],
@@ -42,6 +42,7 @@ function fillWhole({ summary }) {
     ["lost extent", axes(body.extent_loss_percent, "percent")],
     ["lost volume", body.volume_loss_percent === null ? "undefined: open borders" : `${written(body.volume_loss_percent)} percent`],
     ["borders behave", options.boundary],
+    ["mirrored", mirror ? `yes: a half, shown as part of its whole; its vertices and places are listed` : "no"],
     ["creases", `${options.crease_edges} edges, ${options.sharp_corners} corners`],
     ["objects, groups, materials", `${input.objects}, ${input.groups}, ${input.materials}`],
   ];
@@ -98,6 +99,7 @@ function whereabouts(view, cage, place) {
 function wire(content, cage, view) {
   const { header } = content;
   const show = view.show;
+  byId("up").value = header.up;
   const scale = new Scale(view, header.stops);
   const vertices = new Vertices(content, cage);
   let figure = header.figures[0];
@@ -175,13 +177,14 @@ function wireStripes(view, on) {
 }
 
 function wireSearch(view, cage, vertices, on) {
-  byId("number").max = String(cage.vertexCount);
+  const count = cage.ownCount;
+  byId("number").max = String(count);
   on("search", "submit", (event) => {
     event.preventDefault();
     const number = Number(byId("number").value), v = number - 1;
     const answer = byId("search-answer");
-    if (!Number.isInteger(number) || v < 0 || v >= cage.vertexCount) {
-      answer.textContent = `Give a number from 1 to ${cage.vertexCount}.`;
+    if (!Number.isInteger(number) || v < 0 || v >= count) {
+      answer.textContent = `Give a number from 1 to ${count}.`;
       return;
     }
     answer.textContent = cage.vertexKinds[v] & 4 ? "No face uses this vertex." : "";

@@ -15,12 +15,28 @@ class Cage {
     this.edgeSharpness = content.get("edge sharpness");
     this.vertexSharpness = content.get("vertex sharpness");
     this.vertexKinds = content.get("vertex kinds");
+    // Of a half that was mirrored: which of its vertices each vertex of the whole is or mirrors.
+    this.inHalf = content.sections.has("in half") ? content.get("in half") : null;
     this.vertexCount = this.vertexKinds.length;
     this.edgeCount = this.edgeKinds.length;
     this.faceCount = this.sizes.length;
     this.starts = new Uint32Array(this.faceCount + 1);
     for (let f = 0; f < this.faceCount; f++) this.starts[f + 1] = this.starts[f] + this.sizes[f];
   }
+
+  // The file's own vertex that v is or mirrors, from 0.
+  own(v) { return this.inHalf ? this.inHalf[v] : v; }
+
+  // Number of the file's own vertices; they come first.
+  get ownCount() {
+    if (!this.inHalf) return this.vertexCount;
+    let count = 0;
+    while (count < this.vertexCount && this.inHalf[count] === count) count++;
+    return count;
+  }
+
+  // Values of the file's own vertices, for all vertices.
+  spreadOwn(values) { return this.inHalf ? Float32Array.from(this.inHalf, (v) => values[v]) : values; }
 
   // Faces at each vertex, as lists in one array: those of v from starts[v] to starts[v + 1].
   facesOfVertices() {

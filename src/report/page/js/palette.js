@@ -35,10 +35,10 @@ function written(value, unit = "") {
 
 const BANDS = [[0.75, "severe"], [0.5, "fault"], [0.25, "watch"], [0, "clean"]];
 const bandOf = (risk) => BANDS.find(([from]) => risk >= from)?.[1] ?? "clean";
-// A risk in two digits, or in three where two would read as another band.
+// A risk to two places, rounded down, so that none reads as of the band above its own.
 function writtenRisk(risk) {
-  const text = (risk ?? 0).toFixed(2), band = bandOf(risk ?? 0);
-  return `${bandOf(Number(text)) === band ? text : (Math.floor(risk * 1000) / 1000).toFixed(3)} ${band}`;
+  const known = risk ?? 0;
+  return `${(Math.floor(known * 100 + 1e-6) / 100).toFixed(2)} ${bandOf(known)}`;
 }
 
 const counted = (count, one, many) => `${count.toLocaleString("en")} ${count === 1 ? one : many}`;

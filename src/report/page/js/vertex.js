@@ -8,6 +8,13 @@ class Vertices {
     this.causes = content.get("causes");
   }
 
+  // How a vertex is called: by its number in the file; the image of a mirrored half's by the
+  // number of what it mirrors.
+  title(v) {
+    const own = this.cage.own(v);
+    return own === v ? `Vertex ${v + 1}` : `Mirror image of vertex ${own + 1}`;
+  }
+
   risk(v) { return this.content.get("risk")[v]; }
   cause(v) { return this.header.causes[this.causes[v]]?.name ?? ""; }
 
@@ -17,9 +24,9 @@ class Vertices {
   }
 
   // A few lines: number, risk, cause and the figures that tell most.
-  short(v, shown) {
-    const risk = this.risk(v), cause = this.cause(v);
-    const lines = [`Vertex ${v + 1}`, `risk ${writtenRisk(risk)}${cause ? `, ${cause}` : ""}`];
+  short(vertex, shown) {
+    const v = this.cage.own(vertex), risk = this.risk(v), cause = this.cause(v);
+    const lines = [this.title(vertex), `risk ${writtenRisk(risk)}${cause ? `, ${cause}` : ""}`];
     const wanted = [shown, ...["deviation_deg", "limit_bend_deg", "valence"].map((name) =>
       this.header.figures.find((figure) => figure.section === name))];
     const told = new Set(["risk"]);
@@ -36,7 +43,7 @@ class Vertices {
     const faces = this.cage.facesOfVertices().of(v);
     return this.header.names.map(({ kind, section, names }) => {
       const ofFace = this.content.get(section);
-      const found = new Set(Array.from(faces, (f) => names[ofFace[f] - 1]).filter((name) => name !== undefined));
+      const found = new Set(Array.from(faces, (f) => names[ofFace[f % ofFace.length] - 1]).filter((name) => name !== undefined));
       return [kind, Array.from(found).join(", ") || "none"];
     });
   }
@@ -60,7 +67,8 @@ class Vertices {
     return table;
   }
 
-  show(v) {
+  show(vertex) {
+    const v = this.cage.own(vertex);
     const box = element("div", null, { class: "scroll", tabindex: "0", role: "region", "aria-label": `Figures of vertex ${v + 1}` });
     box.append(this.table(v));
     byId("figures").replaceChildren(box);

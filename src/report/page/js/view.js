@@ -74,7 +74,7 @@ class View {
     this.beforeDraw = [];
     this.insideOut = this.woundInward();
     this.prepare();
-    this.camera = new Camera(this.usedPoints(), () => this.request());
+    this.camera = new Camera(this.usedPoints(), content.header.up, () => this.request());
     new ResizeObserver(() => this.resize()).observe(canvas);
     matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => { this.readColours(); this.request(); });
     canvas.addEventListener("webglcontextlost", (event) => event.preventDefault());
@@ -219,7 +219,7 @@ class View {
 
   // Colours the forms by one value per cage vertex.
   setFigures(values) {
-    this.values = values;
+    this.values = this.cage.spreadOwn(values);
     for (const form of this.forms.values()) form.coloured = null;
     this.request();
   }
@@ -257,7 +257,7 @@ class View {
     if (this.show.marks && !marked.filled) {
       const kind = (e) => lineKind(cage, e);
       this.fill(marked, linePieces(form.numbering, pointAt, wanted((e) => kind(e) !== LINE.plain), kind), 9);
-      const valences = this.content.get("valence");
+      const valences = this.cage.spreadOwn(this.content.get("valence"));
       const found = symbolPlaces(cage, valences, pointAt, (f) => form.facePoint(f));
       this.fill(symbols, found.places, 4);
       fillMarkLegend(cage, found.counts);

@@ -1,0 +1,59 @@
+//! What was found out about a whole, cut down to the half that it was mirrored from.
+
+use super::{Findings, Place, Risks, model, places};
+use crate::measure::{MeasureContext, Measures};
+use crate::mesh::MirrorMap;
+
+impl Findings {
+    /// Measures the whole of a mirrored half and tells of the half: values of its vertices, and
+    /// places cut to them, a place and its mirror image listed once.
+    pub fn of_half(context: &MeasureContext, map: &MirrorMap) -> Self {
+        let measures = Measures::new(context);
+        let mut risks = model::risks(context, &measures);
+        // Alike but for rounding, which might put a vertex and its image on either side of a band.
+        risks.mirror(map);
+        let places = places(context, &measures, &risks);
+        risks.cut(map.half_vertices);
+        let mut measures = measures.into_inner();
+        for measure in &mut measures {
+            measure.values.truncate(map.half_vertices);
+        }
+        Self {
+            measures,
+            risks,
+            places: places
+                .into_iter()
+                .filter_map(|place| in_half(place, map))
+                .collect(),
+        }
+    }
+}
+
+/// The part of a place that lies in the half; `None` if it is the image of one that does.
+fn in_half(mut place: Place, map: &MirrorMap) -> Option<Place> {
+    place.vertices.retain(|&v| v < map.half_vertices);
+    place.peak = map.in_half(place.peak);
+    (!place.vertices.is_empty()).then_some(place)
+}
+
+impl Risks {
+    /// Gives mirror images the risks of the half's vertices.
+    fn mirror(&mut self, map: &MirrorMap) {
+        for v in map.half_vertices..map.images.len() {
+            let original = map.in_half(v);
+            self.total[v] = self.total[original];
+            self.cause[v] = self.cause[original];
+            for part in &mut self.by_cause {
+                part[v] = part[original];
+            }
+        }
+    }
+
+    fn cut(&mut self, count: usize) {
+        self.total.truncate(count);
+        self.cause.truncate(count);
+        for part in &mut self.by_cause {
+            part.truncate(count);
+        }
+    }
+}
