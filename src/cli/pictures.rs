@@ -16,6 +16,9 @@ use super::failure::Failure;
 /// Folder of the pictures inside that of the results.
 const FOLDER: &str = "pictures";
 
+/// What the names of close-ups begin with.
+const CLOSE_UP: &str = "place-";
+
 /// The pictures of one cage, on their way.
 pub struct Pictures {
     folder: PathBuf,
@@ -73,7 +76,7 @@ impl Pictures {
         Ok(())
     }
 
-    /// Draws and writes them, and hands them out for the page.
+    /// Draws and writes them, and hands out those of the whole form for the page.
     pub fn draw(self, assessment: &Assessment, cage: &Path) -> Result<Vec<StillPicture>, Failure> {
         if self.files.is_empty() {
             return Ok(Vec::new());
@@ -86,10 +89,11 @@ impl Pictures {
             // Writing to memory cannot fail.
             let _ = picture.write(&mut png);
             file.write_whole(|out| out.write_all(&png))?;
-            stills.push(StillPicture {
-                title: picture.name.trim_end_matches(".png").replace('-', " "),
-                png,
-            });
+            // Close-ups would make the page ten times as large; they lie beside it.
+            if !picture.name.starts_with(CLOSE_UP) {
+                let title = picture.name.trim_end_matches(".png").to_owned();
+                stills.push(StillPicture { title, png });
+            }
         }
         Ok(stills)
     }

@@ -28,6 +28,9 @@ use crate::report::Summary;
 /// The page without its parts; each `{{name}}` is one.
 const TEMPLATE: &str = include_str!("template.html");
 
+/// What stands near the head of every page, and tells that this program made it.
+pub const PAGE_MARK: &str = "<meta name=\"generator\" content=\"cagewise\">";
+
 /// The style sheet.
 const STYLE: &str = include_str!("page.css");
 
