@@ -360,6 +360,8 @@ class View {
 
   drawSurface(form, look) {
     const gl = this.gl, u = this.surface.uniforms, show = this.show;
+    // Made before the form's own array is bound, which it would unbind.
+    const { indices, indexCount } = this.moving ? this.coarse(form) : form;
     gl.useProgram(this.surface.program);
     gl.uniformMatrix4fv(u.toClip, false, look.toClip);
     gl.uniform3fv(u.low, form.low ?? [0, 0, 0]);
@@ -375,7 +377,6 @@ class View {
     gl.uniform1i(u.palette, 0);
     gl.bindVertexArray(form.array);
     if (!form.normals) gl.vertexAttrib2f(1, 0, 0);
-    const { indices, indexCount } = this.moving ? this.coarse(form) : form;
     gl.bindBuffer(gl.ELEMENT_ARRAY_BUFFER, indices);
     gl.drawElements(gl.TRIANGLES, indexCount, gl.UNSIGNED_INT, 0);
   }
