@@ -14,12 +14,13 @@ use crate::subdivision::{
 /// Faces that a level on the page may have: beyond it neither the file nor the view stays light.
 const LEVEL_FACES_MAX: u64 = 400_000;
 
-/// Faces up to which the limit surface is sampled more densely than the levels are: a small cage
-/// looks as smooth as a large one.
-const DENSE_FACES_MAX: u64 = 48_000;
+/// Faces up to which the limit surface is sampled more densely than the levels are, so that in a
+/// small cage, too, stripes have no corners where the view comes close; a file has about five bytes
+/// for each.
+const DENSE_FACES_MAX: u64 = 210_000;
 
 /// Highest level that the limit surface is sampled at.
-const DENSE_LEVEL_MAX: usize = 5;
+const DENSE_LEVEL_MAX: usize = 4;
 
 /// Edges of the kinds that are marked, as bits.
 const BORDER: u8 = 1;
@@ -262,18 +263,29 @@ fn pack_splits(packed: &mut Packed, surface: &Surface, mesh: &RefinedMesh) {
     packed.u16("split normals", &normals);
 }
 
-/// The quad corners at vertices without a normal, and where in their faces they lie.
+/// The quad corners at vertices without a single normal, and where in their faces they lie. Those are
+/// the ones without any, and the inner ones of sharp edges, where refinement hands out the normal of
+/// one side.
 fn split_places(
     surface: &Surface,
     level: usize,
     normals: &LargeArray<[f64; 3]>,
 ) -> (Vec<u32>, Vec<Place>) {
-    let missing = |v: usize| normals[v] == [0.0; 3];
+    let control = surface.control();
+    let topology = control.topology();
+    let numbering = Numbering::new(topology, level);
+    let inner = numbering.side() - 1;
+    let is_sharp = |e: usize| {
+        control.edge_sharpness()[e].is_infinite() && topology.edge_kind(e) != EdgeKind::Border
+    };
+    let missing = |v: usize| {
+        let edge = v.checked_sub(topology.vertex_count()).map(|k| k / inner);
+        let edge = edge.filter(|&e| e < topology.edge_count());
+        normals[v] == [0.0; 3] || edge.is_some_and(is_sharp)
+    };
     if !(0..normals.len()).into_par_iter().any(missing) {
         return (Vec::new(), Vec::new());
     }
-    let topology = surface.control().topology();
-    let numbering = Numbering::new(topology, level);
     let in_face = |face: usize| {
         let grid = FaceGrid::new(topology, &numbering, face);
         let (sides, side) = (topology.face_size(face), grid.side() as f64);

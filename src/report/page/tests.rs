@@ -217,9 +217,28 @@ fn each_side_of_a_sharp_edge_has_its_own_normal() {
     let mut packed = pack::Packed::default();
     shape::Shape::pack(&mut packed, &assessment.surface, &cage.smoothing, 2);
     let found = packed.sections.iter().find(|s| s.name == "split corners");
-    // The bottom's rim of five edges is sharp: at the level that the limit is sampled at (5), each
-    // of its vertices has a quad corner on either side at least.
-    println!("{found:?}");
+    // The bottom's rim of five edges is sharp, and the limit is sampled at level 4: each of the 15
+    // vertices inside such an edge has two quad corners on either side, each end three at least.
+    let wanted = 5 * 15 * 4 + 5 * 3;
+    assert!(found.unwrap().count >= wanted, "{found:?}");
+    let normals = packed
+        .sections
+        .iter()
+        .find(|s| s.name == "split normals")
+        .unwrap();
+    let held = &packed.bytes[normals.start..normals.start + normals.bytes];
+    let held = unpack::differences(held, normals.count, 2, 2);
+    let (mut down, mut sideways) = (0, 0);
+    for pair in held.as_chunks::<2>().0 {
+        let [x, y] = pair.map(|v| (f64::from(v) - 1.0) / 32767.0 - 1.0);
+        // The bottom is flat and faces down, which folds onto the corners of the square.
+        match x.abs() + y.abs() {
+            sum if sum > 1.99 => down += 1,
+            _ => sideways += 1,
+        }
+    }
+    assert_eq!(down, 5 * 15 * 2 + 5);
+    assert!(sideways >= 5 * 15 * 2, "{sideways}");
 }
 
 #[test]
