@@ -454,3 +454,25 @@ fn the_patches_of_a_face_cover_it_but_for_what_is_left_at_its_poles() {
         }
     }
 }
+
+/// Second differences shrink by 4 and more from level to level, so that rounding would drown them
+/// were points not held relative to the pole. The same cage turned and moved is rounded otherwise.
+#[test]
+fn curvature_close_to_a_pole_is_not_lost_in_rounding() {
+    let turn = nalgebra::Rotation3::from_euler_angles(0.3, -0.8, 1.1);
+    let turned = support::cages::moved(&cube(), |p| turn * p + Vec3::new(0.3, 0.7, -0.4));
+    let surfaces = [surface_of(&cube()), surface_of(&turned)];
+    for level in [6, 10, 14, 18] {
+        let [u, v] = [0.6, 0.3].map(|x| x * 0.5f64.powi(level));
+        let [a, b] = surfaces.each_ref().map(|surface| {
+            let k = at(surface, place(0, u, v)).curvature().unwrap();
+            k.principal
+        });
+        for k in 0..2 {
+            assert!(
+                (a[k] - b[k]).abs() < 1e-7 * a[0].abs(),
+                "{level}: {a:?} {b:?}"
+            );
+        }
+    }
+}

@@ -3,7 +3,7 @@
 use std::path::{Path, PathBuf};
 
 use cagewise::io::{OutputSet, PlaceFault, PlaceRow, PlacesError, read_places};
-use cagewise::limit::{LimitPoint, LimitSurface, Place, pattern};
+use cagewise::limit::{LimitPoint, LimitSurface, Place, PlaceError, pattern};
 use cagewise::report::write_samples_csv;
 use cagewise::subdivision::{ControlMesh, Surface};
 
@@ -59,7 +59,15 @@ fn sample(
             .take_while(|place| place.face < faces)
             .collect(),
     };
-    let points = LimitSurface::new(surface).evaluate_all(&places);
+    // The faces of the other half are none of the file's.
+    let beyond = places.iter().position(|place| place.face >= faces);
+    let points = match beyond {
+        Some(i) => {
+            let face = places[i].face;
+            Err((i, PlaceError::NoFace { face, faces }))
+        }
+        None => LimitSurface::new(surface).evaluate_all(&places),
+    };
     let points = points.map_err(|(i, fault)| PlacesError::Line {
         path: table.map_or(Path::new(""), PathBuf::as_path).to_owned(),
         line: rows.as_ref().map_or(0, |rows| rows[i].line),

@@ -379,16 +379,19 @@ fn remedies(places: &[PlaceEntry], lines_max: usize) -> Vec<String> {
         }
     }
     let mut lines = Vec::new();
+    // Remedies are told whole or not at all: half a sentence may say the contrary.
+    let mut last = 0;
     for (remedy, ranks) in distinct {
         let text = format!("{}: {}", ranks.join(", "), printable(remedy));
         let pieces = wrapped(&text, WIDTH - 3, FACT_LINES + 1);
         if lines.len() + pieces.len() > lines_max {
             if lines.len() >= lines_max {
-                lines.pop();
+                lines.truncate(last);
             }
             lines.push("   For the others see summary.json.".to_owned());
             break;
         }
+        last = lines.len();
         lines.extend(pieces.iter().map(|piece| format!("   {piece}")));
     }
     lines

@@ -64,6 +64,7 @@ pub fn evaluate(quad: &QuadNeighbourhood, u: f64, v: f64) -> Reached {
 /// Evaluates in a quad with its pole at corner `k`.
 fn at_pole(mut pole: PoleQuad, k: usize, mut at: [f64; 2]) -> Reached {
     let mut scale = 1.0;
+    let mut origin = pole.recentre();
     for _ in 0..DESCENT_LEVELS_MAX {
         let patches = pole.split();
         scale *= 2.0;
@@ -73,13 +74,22 @@ fn at_pole(mut pole: PoleQuad, k: usize, mut at: [f64; 2]) -> Reached {
         at = inner;
         if child != k {
             let points = turned_patch(patches[(child + 3 - k) % 4], k);
-            return Reached::Patch(spline::evaluate(&points, at[0], at[1])).rescaled(scale);
+            let mut d = spline::evaluate(&points, at[0], at[1]);
+            d.position += origin;
+            return Reached::Patch(d).rescaled(scale);
         }
         if corner_at(at) == Some(k) {
             break;
         }
+        origin += pole.recentre();
     }
-    vertex(&pole.neighbourhood(k), k)
+    match vertex(&pole.neighbourhood(k), k) {
+        Reached::Vertex(mut limit) => {
+            limit.position += origin;
+            Reached::Vertex(limit)
+        }
+        patch @ Reached::Patch(_) => patch,
+    }
 }
 
 fn vertex(quad: &QuadNeighbourhood, k: usize) -> Reached {

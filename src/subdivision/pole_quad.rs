@@ -124,6 +124,16 @@ impl PoleQuad {
         [window(2, 1), window(2, 2), window(1, 2)]
     }
 
+    /// Moves the pole to the origin, and returns where it was. Seen from there coordinates shrink
+    /// with the quad from level to level, and so does what rounding takes from them: otherwise
+    /// second differences would drown in it.
+    pub fn recentre(&mut self) -> Vec3 {
+        let shift = std::mem::take(&mut self.center);
+        let points = self.spokes.iter_mut().chain(&mut self.diagonals);
+        points.chain(&mut self.beyond).for_each(|p| *p -= shift);
+        shift
+    }
+
     fn refine_ring(&mut self) {
         let ring = Ring {
             center: self.center,
