@@ -452,7 +452,8 @@ mod written {
         let screen = String::from_utf8(output.stdout).unwrap();
         let count = format!("pictures/ ({} files)", names.len());
         assert!(screen.contains(&count), "{screen}");
-        assert_eq!(names_in(&folder.path().join("out")).len(), 4);
+        // Their folder, and the four files that every assessment writes.
+        assert_eq!(names_in(&folder.path().join("out")).len(), 5);
     }
 
     #[test]

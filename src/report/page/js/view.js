@@ -350,7 +350,7 @@ class View {
     if (this.show.lines !== "none" && strength > 0 && !this.moving) this.drawLines(carrier.overlays.lines, look, strength);
     if (this.show.marks) {
       this.drawLines(carrier.overlays.marked, look);
-      this.drawSymbols(carrier.overlays.symbols, look, 8);
+      this.drawSymbols(carrier.overlays.symbols, look, this.canvas.clientWidth < 600 ? 6 : 8);
     }
     this.drawChosen(look);
     gl.bindVertexArray(null);
