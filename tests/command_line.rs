@@ -13,7 +13,7 @@ const BOLLARD: &str = "v -1 -1 -1\nv 1 -1 -1\nv -1 1 -1\nv 1 1 -1\nv -1 -1 1\nv 
     v -1 1 1\nv 1 1 1\ns 1\nf 1 3 4 2\ns 2\nf 5 6 8 7\nf 1 2 6 5\nf 3 7 8 4\nf 1 5 7 3\nf 2 4 8 6\n";
 
 /// Names of an assessment's files.
-const FILES: [&str; 3] = ["preview.obj", "risk.csv", "summary.json"];
+const FILES: [&str; 4] = ["preview.obj", "report.html", "risk.csv", "summary.json"];
 
 /// A quay plate with a vertex pulled far out of its plane: a fault in the middle of flat ground.
 fn plate() -> String {
@@ -119,14 +119,14 @@ fn code(output: &Output) -> Option<i32> {
 }
 
 #[test]
-fn assess_writes_three_files_and_tells_of_them() {
+fn assess_writes_four_files_and_tells_of_them() {
     let quay = Quay::new();
     let output = quay.run(&["assess", "plate.obj"]);
     assert_eq!((code(&output), stderr(&output)), (Some(0), String::new()));
     let text = stdout(&output);
     assert!(text.starts_with("plate.obj\n"), "{text}");
     assert!(
-        text.contains("plate_assessment: risk.csv, preview.obj, summary.json"),
+        text.contains("plate_assessment: risk.csv, preview.obj, summary.json, report.html"),
         "{text}"
     );
     assert!(!text.contains('\u{1b}'), "coloured though piped");
@@ -159,6 +159,23 @@ fn assess_writes_three_files_and_tells_of_them() {
             "{file} tells of the folder it was made in"
         );
     }
+}
+
+#[test]
+fn no_page_leaves_the_page_out_and_takes_an_outdated_one_away() {
+    let quay = Quay::new();
+    quay.run(&["assess", "plate.obj"]);
+    let page = quay.path("plate_assessment/report.html");
+    assert!(page.exists());
+    let text = stdout(&quay.run(&["assess", "plate.obj", "--no-page"]));
+    assert!(!text.contains("report.html"), "{text}");
+    assert!(!page.exists(), "it told of older figures");
+    let summary = quay.read("plate_assessment/summary.json");
+    assert!(!summary.contains("report.html"));
+    // A page of somebody else's stays.
+    quay.put("plate_assessment/report.html", "<p>notes");
+    quay.run(&["assess", "plate.obj", "--no-page"]);
+    assert_eq!(quay.read("plate_assessment/report.html"), "<p>notes");
 }
 
 #[test]

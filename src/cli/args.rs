@@ -26,8 +26,9 @@ pub enum Command {
     /// Assess cages: the risk of every vertex, a smoothed preview and a summary
     ///
     /// Writes risk.csv (one row per vertex), preview.obj (the smoothed cage, risk as vertex
-    /// colours) and summary.json, and prints the ten worst places with what to do. With --pictures
-    /// it draws the smoothed form as well.
+    /// colours), summary.json and report.html (a page to look at the smoothed surface and its
+    /// risks, opened by a double click; it asks no network for anything), and prints the ten worst
+    /// places with what to do. With --pictures it draws the smoothed form as well.
     ///
     /// Exit codes: 0 done; 1 done, and a risk is above --fail-above; 2 the input or the request is
     /// at fault, and nothing of that cage has been written.
@@ -70,12 +71,15 @@ pub struct AssessArguments {
     /// practitioner would see a fault)
     #[arg(long, value_name = "RISK", value_parser = share)]
     pub fail_above: Option<f64>,
+    /// Leave out report.html, the page to look at
+    #[arg(long)]
+    pub no_page: bool,
     /// Draw pictures (PNG) into the folder 'pictures' of the results: front, side, top,
     /// three-quarter, and a close-up of each of the ten worst places; each shaded, striped and
     /// coloured by risk
     #[arg(long)]
     pub pictures: bool,
-    /// The axis that points up in the pictures; the front looks along -z with y up, along y with z
+    /// The axis that points up in the page and the pictures; the front looks along -z with y up, along y with z
     /// up
     #[arg(long, value_enum, value_name = "AXIS", default_value_t = Up::Y)]
     pub up: Up,

@@ -3,10 +3,12 @@
 use std::path::{Path, PathBuf};
 
 use cagewise::assess::{AssessOptions, Assessment, assess, assess_half};
-use cagewise::io::{OutputSet, relocated_libraries};
+use cagewise::io::{OutputFile, OutputSet, WriteError, relocated_libraries};
+use cagewise::mesh::{Cage, Mirrored};
 use cagewise::report::terminal::{self, Style};
 use cagewise::report::{
-    CreaseOrigin, PreviewColours, PreviewOptions, Request, Summary, shown_name, write_risk_csv,
+    CreaseOrigin, PageOptions, PreviewColours, PreviewOptions, Request, Summary, shown_name,
+    write_risk_csv,
 };
 use cagewise::subdivision::{BoundaryRule, Samples};
 
@@ -17,6 +19,7 @@ use super::colour;
 use super::failure::Failure;
 use super::folders::result_folders;
 use super::output::print;
+use super::page::Page;
 use super::pictures::Pictures;
 use super::progress::Progress;
 
@@ -80,6 +83,63 @@ fn run_batch(job: Job, folders: &[PathBuf], style: Style) -> Result<Outcome, Fai
     Ok(worst)
 }
 
+/// The files of one cage, on their way.
+struct Files {
+    table: OutputFile,
+    preview: OutputFile,
+    json: OutputFile,
+    page: Page,
+    pictures: Pictures,
+}
+
+impl Files {
+    /// Opens them before the work, so that a folder that can't be written to is found out first.
+    fn open(
+        arguments: &AssessArguments,
+        folder: &Path,
+        outputs: &mut OutputSet,
+    ) -> Result<Self, WriteError> {
+        let [table, preview, json] = FILES.map(|file| outputs.create(&folder.join(file)));
+        Ok(Self {
+            table: table?,
+            preview: preview?,
+            json: json?,
+            page: Page::open(!arguments.no_page, folder, outputs)?,
+            pictures: Pictures::open(arguments, folder, outputs)?,
+        })
+    }
+
+    fn write(
+        self,
+        (arguments, path): (&AssessArguments, &Path),
+        (cage, mirrored): (&Cage, Option<&Mirrored>),
+        assessment: &Assessment,
+        (summary, preview): (&Summary, &PreviewOptions),
+    ) -> Result<(), Failure> {
+        let stills = self.pictures.draw(assessment, path)?;
+        let on_page = PageOptions {
+            level: arguments.subdividing.level,
+            up: arguments.up.into(),
+            stills: &stills,
+        };
+        let write_tables = || -> Result<(), WriteError> {
+            self.table
+                .write_whole(|out| write_risk_csv(out, cage, assessment))?;
+            self.preview.write_whole(|out| {
+                let cages = (cage, mirrored);
+                let whole = arguments.subdividing.mirror_preview;
+                write_smoothed(out, cages, &assessment.surface, preview, whole)
+            })?;
+            self.json.write_whole(|out| summary.write_json(out))
+        };
+        let write_page = || self.page.write(cage, assessment, summary, &on_page);
+        // Side by side, since each waits for the disk at times.
+        let (tables, page) = rayon::join(write_tables, write_page);
+        tables?;
+        Ok(page?)
+    }
+}
+
 /// What all cages of a call share.
 struct Job<'a> {
     arguments: &'a AssessArguments,
@@ -99,10 +159,7 @@ impl Job<'_> {
             subdividing.surfacing.creases.as_ref(),
         );
         let mut outputs = OutputSet::new(&sources);
-        // Opened first, so that a folder that can't be written to is found out before the work.
-        let [table, preview, json] = FILES.map(|file| outputs.create(&folder.join(file)));
-        let (table, preview, json) = (table?, preview?, json?);
-        let mut pictures = Pictures::open(self.arguments, folder, &mut outputs)?;
+        let mut files = Files::open(self.arguments, folder, &mut outputs)?;
         self.progress.stage(format!("assessing {name}"));
         let options = AssessOptions {
             creases: std::mem::take(&mut ready.creases),
@@ -114,9 +171,9 @@ impl Job<'_> {
         };
         self.progress.stage(format!("writing {name}"));
         let mut request = self.request(path, options.boundary, ready.crease_counts);
-        request
-            .files
-            .extend(pictures.settle(&assessment, &mut outputs)?);
+        request.files.extend(files.page.name().map(str::to_owned));
+        let drawn = files.pictures.settle(&assessment, &mut outputs)?;
+        request.files.extend(drawn);
         let mut summary = Summary::new(&ready.cage, &assessment, request);
         if let Some(mirror) = summary
             .mirror
@@ -125,24 +182,19 @@ impl Job<'_> {
         {
             mirror.preview_of = "whole";
         }
-        table.write_whole(|out| write_risk_csv(out, &ready.cage, &assessment))?;
-        let libraries =
-            relocated_libraries(&ready.cage.material_libraries, folder_of(path), folder);
-        let shown = self.preview(&assessment, &libraries);
-        preview.write_whole(|out| {
-            write_smoothed(
-                out,
-                (&ready.cage, ready.mirrored.as_ref()),
-                &assessment.surface,
-                &shown,
-                subdividing.mirror_preview,
-            )
-        })?;
-        json.write_whole(|out| summary.write_json(out))?;
         if self.arguments.pictures {
             self.progress.stage(format!("drawing {name}"));
-            pictures.draw(&assessment, path)?;
         }
+        let libraries =
+            relocated_libraries(&ready.cage.material_libraries, folder_of(path), folder);
+        let preview = self.preview(&assessment, &libraries);
+        let cages = (&ready.cage, ready.mirrored.as_ref());
+        files.write(
+            (self.arguments, path),
+            cages,
+            &assessment,
+            (&summary, &preview),
+        )?;
         outputs.commit()?;
         Ok(summary)
     }

@@ -10,6 +10,7 @@ mod failure;
 mod folders;
 mod manual;
 mod output;
+mod page;
 mod pictures;
 mod progress;
 mod sample;

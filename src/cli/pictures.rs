@@ -1,19 +1,23 @@
 //! The pictures among an assessment's files.
 
 use std::fs::File;
-use std::io::Read;
+use std::io::{Read, Write};
 use std::path::{Path, PathBuf};
 
 use cagewise::assess::Assessment;
 use cagewise::io::{OutputFile, OutputSet, WriteError};
 use cagewise::picture::png_file::HEAD_BYTES;
 use cagewise::picture::{CLOSE_UPS_MAX, Gallery, UpAxis, is_own, picture_names};
+use cagewise::report::StillPicture;
 
 use super::args::AssessArguments;
 use super::failure::Failure;
 
 /// Folder of the pictures inside that of the results.
 const FOLDER: &str = "pictures";
+
+/// What the names of close-ups begin with.
+const CLOSE_UP: &str = "place-";
 
 /// The pictures of one cage, on their way.
 pub struct Pictures {
@@ -72,14 +76,26 @@ impl Pictures {
         Ok(())
     }
 
-    /// Draws and writes them.
-    pub fn draw(self, assessment: &Assessment, cage: &Path) -> Result<(), Failure> {
+    /// Draws and writes them, and hands out those of the whole form for the page.
+    pub fn draw(self, assessment: &Assessment, cage: &Path) -> Result<Vec<StillPicture>, Failure> {
+        if self.files.is_empty() {
+            return Ok(Vec::new());
+        }
         let name = cage.file_name().unwrap_or_default().to_string_lossy();
         let drawn = Gallery::new(assessment, &name, self.up).draw_all();
+        let mut stills = Vec::new();
         for (file, picture) in self.files.into_iter().zip(drawn) {
-            file.write_whole(|out| picture.write(out))?;
+            let mut png = Vec::new();
+            // Writing to memory cannot fail.
+            let _ = picture.write(&mut png);
+            file.write_whole(|out| out.write_all(&png))?;
+            // Close-ups would make the page ten times as large; they lie beside it.
+            if !picture.name.starts_with(CLOSE_UP) {
+                let title = picture.name.trim_end_matches(".png").to_owned();
+                stills.push(StillPicture { title, png });
+            }
         }
-        Ok(())
+        Ok(stills)
     }
 }
 

@@ -4,7 +4,7 @@
 ///
 /// Lightness falls from stop to stop, so that the order reads without hues, and the hues run from
 /// grey over yellow to purple: no step needs red to be told from green.
-const STOPS: [(f64, [f32; 3]); 5] = [
+pub(super) const STOPS: [(f64, [f32; 3]); 5] = [
     (0.0, [0.86, 0.86, 0.85]),
     (0.25, [0.80, 0.80, 0.76]),
     (0.5, [0.95, 0.68, 0.20]),

@@ -98,7 +98,7 @@ fn push_risk(text: &mut String) {
 }
 
 /// What a cause means, in one line.
-fn tells(cause: Cause) -> &'static str {
+pub(super) fn tells(cause: Cause) -> &'static str {
     match cause {
         Cause::Pole => "a pole (valence other than 4) on curved ground",
         Cause::Pinching => "crowded loops squeeze the surface",

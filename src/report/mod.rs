@@ -5,6 +5,7 @@ mod csv_fields;
 mod edge_loops;
 mod explanation;
 mod mirroring;
+mod page;
 mod preview;
 mod preview_half;
 mod risk_csv;
@@ -18,6 +19,7 @@ pub use colour::risk_colour;
 pub use edge_loops::{EdgeLoops, LoopEntry, StationEntry};
 pub use explanation::{explain, explained_list, explained_names};
 pub use mirroring::{CreasedVertex, Mirroring, OffPlane, PlanarBorder};
+pub use page::{PAGE_MARK, PageOptions, StillPicture, write_page};
 pub use preview::{
     PreviewColours, PreviewOptions, SizeError, check_size, write_half_preview, write_preview,
     write_whole_preview,

@@ -17,7 +17,11 @@ use cagewise::io::read_cage_from;
 use cagewise::limit::Fillets;
 use cagewise::measure::MeasureContext;
 use cagewise::mesh::{Cage, PolygonMesh, Topology};
-use cagewise::report::{PreviewColours, PreviewOptions, write_preview, write_risk_csv};
+use cagewise::picture::UpAxis;
+use cagewise::report::{
+    CreaseOrigin, PageOptions, PreviewColours, PreviewOptions, Request, Summary, write_page,
+    write_preview, write_risk_csv,
+};
 use cagewise::risk::Findings;
 use cagewise::subdivision::{BoundaryRule, ControlMesh, Creases, Samples, Surface, refine};
 use criterion::measurement::WallTime;
@@ -30,6 +34,9 @@ use support::surface_of;
 
 /// Each run takes milliseconds and more, so that few runs tell.
 const SAMPLES: usize = 10;
+
+/// Level of the pages: that of a call without options.
+const PAGE_LEVEL: usize = 2;
 
 /// Numbers of quads along the two ways of the tori whose times are to grow linearly: 1,000 to
 /// 1,000,000 faces.
@@ -84,6 +91,25 @@ fn writing(group: &mut BenchmarkGroup<'_, WallTime>, cage: BenchCage) {
     });
     group.bench_function("risk.csv, formatted", |b| {
         b.iter(|| write_risk_csv(&mut std::io::sink(), &cage, &assessment).unwrap());
+    });
+    let request = Request {
+        file: "bench.obj".into(),
+        level: PAGE_LEVEL,
+        boundary: BoundaryRule::default(),
+        creases: CreaseOrigin::None,
+        crease_counts: (0, 0),
+        files: Vec::new(),
+    };
+    let summary = Summary::new(&cage, &assessment, request);
+    let page = PageOptions {
+        level: PAGE_LEVEL,
+        up: UpAxis::Y,
+        stills: &[],
+    };
+    group.bench_function("report.html, refined and packed", |b| {
+        b.iter(|| {
+            write_page(&mut std::io::sink(), &cage, &assessment, &summary, &page).unwrap();
+        });
     });
 }
 

@@ -2,6 +2,7 @@
 #![allow(dead_code, clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 pub mod bench_cages;
+pub mod browser;
 pub mod cages;
 pub mod naive;
 pub mod reference;
