@@ -107,6 +107,7 @@ pub(super) fn tells(cause: Cause) -> &'static str {
         Cause::Facet => "triangles or n-gons on curved ground",
         Cause::Border => "an open border or seam that opens or kinks",
         Cause::Fold => "a face that is folded over or reversed",
+        Cause::Support => "a support loop that is missing along a part of its edge, or ends there",
         Cause::Shrinkage => "the form shrinks away from its cage",
         Cause::Bump => "a vertex off the form its surroundings go on with",
     }

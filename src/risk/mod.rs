@@ -1,5 +1,6 @@
 //! From measures to risk: how likely a practitioner sees a fault there, and why.
 
+pub mod evidence;
 mod half;
 pub mod model;
 mod places;
@@ -27,6 +28,8 @@ pub enum Cause {
     Border,
     /// A folded or reversed face.
     Fold,
+    /// A support loop that is missing along a part of its edge, or a loop that ends badly.
+    Support,
     /// The form shrinks away from the cage.
     Shrinkage,
     /// The surface leaves the form that its surroundings go on with, for none of the other causes.
@@ -35,7 +38,7 @@ pub enum Cause {
 
 impl Cause {
     /// All causes, in the order of their columns.
-    pub const ALL: [Self; 9] = [
+    pub const ALL: [Self; 10] = [
         Self::Pole,
         Self::Pinching,
         Self::Spacing,
@@ -43,6 +46,7 @@ impl Cause {
         Self::Facet,
         Self::Border,
         Self::Fold,
+        Self::Support,
         Self::Shrinkage,
         Self::Bump,
     ];
@@ -57,6 +61,7 @@ impl Cause {
             Self::Facet => "facet",
             Self::Border => "border",
             Self::Fold => "fold",
+            Self::Support => "support",
             Self::Shrinkage => "shrinkage",
             Self::Bump => "bump",
         }
