@@ -1,10 +1,12 @@
 //! From measures to risk: how likely a practitioner sees a fault there, and why.
 
 pub mod evidence;
+pub mod fitted;
 mod half;
 pub mod model;
 mod places;
 pub mod repetition;
+pub mod trees;
 
 pub use places::places;
 

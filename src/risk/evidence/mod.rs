@@ -4,6 +4,7 @@
 //! none is a raw angle of the cage or a bend of the surface: what is meant bends too.
 
 use super::Cause;
+use crate::measure::{MeasureContext, Measures};
 
 /// What a quantity of evidence is.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -25,4 +26,39 @@ pub struct Column {
     pub quantity: &'static Quantity,
     /// One value per vertex.
     pub values: Vec<f64>,
+}
+
+/// All evidence about a cage's vertices.
+#[derive(Debug, Clone)]
+pub struct Evidence {
+    columns: Vec<Column>,
+    count: usize,
+}
+
+impl Evidence {
+    /// Gathers all evidence.
+    pub fn new(context: &MeasureContext, measures: &Measures) -> Self {
+        let columns: Vec<Column> = Vec::new();
+        Self {
+            columns,
+            count: context.topology().vertex_count(),
+        }
+    }
+
+    /// The columns, in the order in which a fit numbers them.
+    pub fn columns(&self) -> &[Column] {
+        &self.columns
+    }
+
+    /// Number of vertices, the length of every column.
+    pub fn vertex_count(&self) -> usize {
+        self.count
+    }
+
+    /// The values of the quantities with the given names; of one that there is not, none.
+    pub fn named(&self, names: &[String]) -> Vec<&[f64]> {
+        let find = |name: &String| self.columns.iter().find(|c| c.quantity.name == name);
+        let columns = names.iter().map(find);
+        columns.map(|c| c.map_or(&[][..], |c| &c.values)).collect()
+    }
 }

@@ -1,0 +1,122 @@
+//! The fitted model: what `cargo run --release --example fit_risk` wrote into `fitted.json`.
+
+use std::sync::LazyLock;
+
+use rayon::prelude::*;
+use serde::{Deserialize, Serialize};
+
+use super::Cause;
+use super::evidence::Evidence;
+use super::trees::{Forest, ForestError, probability};
+
+/// The file's format; another one is not read.
+pub const FORMAT: u32 = 1;
+
+/// Rows that one parallel task takes on.
+const TASK_LENGTH: usize = 64;
+
+/// A fitted model.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Fitted {
+    /// [`FORMAT`].
+    pub format: u32,
+    /// How the file was made: the command, what it was fitted on, and the settings, in words.
+    pub made: Vec<String>,
+    /// The quantities that the trees ask, by name, in the order of their numbers.
+    pub quantities: Vec<String>,
+    /// The log-odds of a fault.
+    pub risk: Forest,
+    /// For each cause that was fitted, the log-odds that a fault is of that cause.
+    pub causes: Vec<(String, Forest)>,
+}
+
+/// What is wrong with a model's file.
+#[derive(Debug, thiserror::Error)]
+pub enum FittedError {
+    /// It is not the JSON that is expected.
+    #[error("not a fitted model: {0}")]
+    Json(#[from] serde_json::Error),
+    /// It is of another format.
+    #[error("format {0} is not {FORMAT}, the one that this version reads")]
+    Format(u32),
+    /// It names a cause that there is not.
+    #[error("there is no cause '{0}'")]
+    Cause(String),
+    /// A forest leads astray.
+    #[error(transparent)]
+    Forest(#[from] ForestError),
+}
+
+/// The model that the crate carries; `None` if the file does not hold (a test makes sure it does).
+pub static FITTED: LazyLock<Option<Fitted>> =
+    LazyLock::new(|| Fitted::parse(include_bytes!("fitted.json")).ok());
+
+/// What the model says of a vertex.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Judgement {
+    /// The probability of a fault.
+    pub risk: f64,
+    /// How likely each cause is, in the order of [`Cause::ALL`], given that there is a fault; they
+    /// sum to 1 unless none was fitted.
+    pub causes: [f64; Cause::ALL.len()],
+}
+
+impl Fitted {
+    /// Reads a model from the bytes of its file.
+    ///
+    /// # Errors
+    /// [`FittedError`] if it is none, of another format, or does not hold together.
+    pub fn parse(bytes: &[u8]) -> Result<Self, FittedError> {
+        let fitted: Self = serde_json::from_slice(bytes)?;
+        if fitted.format != FORMAT {
+            return Err(FittedError::Format(fitted.format));
+        }
+        fitted.risk.check(fitted.quantities.len())?;
+        for (name, forest) in &fitted.causes {
+            cause_named(name).ok_or_else(|| FittedError::Cause(name.clone()))?;
+            forest.check(fitted.quantities.len())?;
+        }
+        Ok(fitted)
+    }
+
+    /// Judges every vertex, in parallel; the result does not depend on the number of threads.
+    pub fn judge(&self, evidence: &Evidence) -> Vec<Judgement> {
+        let columns = evidence.named(&self.quantities);
+        let count = evidence.vertex_count();
+        (0..count)
+            .into_par_iter()
+            .with_min_len(TASK_LENGTH)
+            .map_init(
+                || vec![0.0; columns.len()],
+                |row, v| {
+                    for (slot, column) in row.iter_mut().zip(&columns) {
+                        *slot = column.get(v).map_or(f32::NAN, |x| *x as f32);
+                    }
+                    self.judge_row(row)
+                },
+            )
+            .collect()
+    }
+
+    /// Judges one row of evidence, in the order of the model's quantities.
+    pub fn judge_row(&self, row: &[f32]) -> Judgement {
+        let risk = probability(self.risk.log_odds(row));
+        let mut causes = [0.0; Cause::ALL.len()];
+        if super::Band::of(risk) >= super::Band::Watch {
+            for (name, forest) in &self.causes {
+                if let Some(cause) = cause_named(name) {
+                    causes[cause as usize] = probability(forest.log_odds(row));
+                }
+            }
+            let sum: f64 = causes.iter().sum();
+            if sum > 0.0 {
+                causes.iter_mut().for_each(|c| *c /= sum);
+            }
+        }
+        Judgement { risk, causes }
+    }
+}
+
+fn cause_named(name: &str) -> Option<Cause> {
+    Cause::ALL.into_iter().find(|cause| cause.name() == name)
+}

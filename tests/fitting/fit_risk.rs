@@ -1,0 +1,185 @@
+//! Fits the model of the risk and writes it into `src/risk/fitted.json`:
+//! `CAGEWISE_CAGES=FOLDER cargo run --release --example fit_risk`.
+//!
+//! Deterministic: the same cages give the same file, whatever the number of threads.
+#![allow(
+    dead_code,
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::panic,
+    clippy::print_stdout
+)]
+
+mod boosting;
+#[path = "../corpus/mod.rs"]
+mod corpus;
+mod figures;
+mod naive_rules;
+mod parts;
+mod rows;
+#[path = "../support/cages.rs"]
+mod cages;
+
+use std::time::Instant;
+
+use boosting::{Growth, Sample};
+use cagewise::risk::Cause;
+use cagewise::risk::evidence::QUANTITIES;
+use cagewise::risk::fitted::{FORMAT, Fitted};
+use corpus::case::FaultKind;
+use parts::Part;
+use rows::{Label, Rows};
+
+/// Where the model is kept.
+const FILE: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/src/risk/fitted.json");
+
+/// How the trees of the risk are grown; chosen on [`Part::Choose`].
+const RISK_GROWTH: Growth = Growth {
+    trees: 250,
+    leaves: 31,
+    learning_rate: 0.06,
+    least_weight: 3.0,
+    penalty: 1.0,
+    rows: 0.7,
+    quantities: 0.4,
+};
+
+/// How those of each cause are.
+const CAUSE_GROWTH: Growth = Growth {
+    trees: 40,
+    leaves: 12,
+    learning_rate: 0.15,
+    least_weight: 3.0,
+    penalty: 1.0,
+    rows: 0.8,
+    quantities: 0.5,
+};
+
+/// Shares of the whole weight that each kind of cage has.
+const WEIGHT_SHARES: [(parts::Source, f64); 3] = [
+    (parts::Source::Drawn, 0.4),
+    (parts::Source::Grown, 0.45),
+    (parts::Source::Real, 0.15),
+];
+
+fn main() {
+    let start = Instant::now();
+    let (rows, sources) = parts::rows_of(Part::Fit);
+    println!(
+        "{} cages, {} vertices, {:.0} s",
+        rows.cases.len(),
+        rows.labels.len(),
+        start.elapsed().as_secs_f64()
+    );
+    let fitted = Fitted {
+        format: FORMAT,
+        made: made(&rows),
+        quantities: rows.names.clone(),
+        risk: fit_risk(&rows, &sources),
+        causes: fit_causes(&rows),
+    };
+    let text = serde_json::to_string(&fitted).unwrap();
+    Fitted::parse(text.as_bytes()).unwrap();
+    std::fs::write(FILE, &text).unwrap();
+    println!(
+        "{FILE}: {} bytes, {:.0} s in all",
+        text.len(),
+        start.elapsed().as_secs_f64()
+    );
+}
+
+/// How the file was made, in words.
+fn made(rows: &Rows) -> Vec<String> {
+    let mut families: Vec<&str> = rows.cases.iter().map(|c| c.1).collect();
+    families.sort_unstable();
+    families.dedup();
+    let faulty = rows.labels.iter().filter(|l| l.faulty == Some(true));
+    vec![
+        "cargo run --release --example fit_risk".to_owned(),
+        format!(
+            "{} cages, {} vertices of which {} faulty",
+            rows.cases.len(),
+            rows.labels.len(),
+            faulty.count()
+        ),
+        format!("families: {}", families.join(", ")),
+        format!("risk: {RISK_GROWTH:?}"),
+        format!("causes: {CAUSE_GROWTH:?}"),
+        "library: forust-ml 0.8.0".to_owned(),
+    ]
+}
+
+fn fit_risk(rows: &Rows, sources: &[parts::Source]) -> cagewise::risk::trees::Forest {
+    let used: Vec<usize> = (0..rows.labels.len())
+        .filter(|&i| rows.labels[i].faulty.is_some())
+        .collect();
+    let source = |i: usize| sources[rows.labels[i].case as usize];
+    let counts = WEIGHT_SHARES.map(|(s, _)| used.iter().filter(|&&i| source(i) == s).count());
+    let there: f64 = (0..3).filter(|&k| counts[k] > 0).map(|k| WEIGHT_SHARES[k].1).sum();
+    let weight = |i: usize| {
+        let k = WEIGHT_SHARES.iter().position(|(s, _)| *s == source(i));
+        let k = k.expect("every source has a share");
+        used.len() as f64 * WEIGHT_SHARES[k].1 / there / counts[k] as f64
+    };
+    let truth = |l: &Label| l.faulty == Some(true);
+    fit(rows, &used, truth, weight, &RISK_GROWTH)
+}
+
+fn fit_causes(rows: &Rows) -> Vec<(String, cagewise::risk::trees::Forest)> {
+    let used: Vec<usize> = (0..rows.labels.len())
+        .filter(|&i| rows.labels[i].faulty == Some(true))
+        .collect();
+    let names = |l: &Label, cause| l.kind.is_some_and(|k| k.causes().contains(&cause));
+    let fitted = Cause::ALL.into_iter().filter(|&cause| {
+        let kinds = FaultKind::ALL.iter();
+        kinds.filter(|k| k.causes().contains(&cause)).count() > 0
+    });
+    // Each kind counts alike, however many vertices it disturbs.
+    let count_of = |kind| used.iter().filter(|&&i| rows.labels[i].kind == kind).count();
+    let counts: Vec<(Option<FaultKind>, usize)> = FaultKind::ALL
+        .iter()
+        .map(|&k| (Some(k), count_of(Some(k))))
+        .collect();
+    let weight = |i: usize| {
+        let of_kind = counts.iter().find(|c| c.0 == rows.labels[i].kind);
+        used.len() as f64 / counts.len() as f64 / of_kind.map_or(1, |c| c.1) as f64
+    };
+    fitted
+        .map(|cause| {
+            let forest = fit(rows, &used, |l| names(l, cause), weight, &CAUSE_GROWTH);
+            (cause.name().to_owned(), forest)
+        })
+        .collect()
+}
+
+fn fit(
+    rows: &Rows,
+    used: &[usize],
+    truth: impl Fn(&Label) -> bool,
+    weight: impl Fn(usize) -> f64,
+    growth: &Growth,
+) -> cagewise::risk::trees::Forest {
+    let columns = rows.names.len();
+    let mut evidence = Vec::with_capacity(columns * used.len());
+    for column in 0..columns {
+        evidence.extend(used.iter().map(|&i| f64::from(rows.row(i)[column])));
+    }
+    let truth: Vec<f64> = used
+        .iter()
+        .map(|&i| f64::from(u8::from(truth(&rows.labels[i]))))
+        .collect();
+    let weights: Vec<f64> = used.iter().map(|&i| weight(i)).collect();
+    let rising: Vec<usize> = (0..columns)
+        .filter(|&c| QUANTITIES.iter().any(|q| q.name == rows.names[c] && q.rising))
+        .collect();
+    boosting::fit(
+        &Sample {
+            evidence: &evidence,
+            columns,
+            truth: &truth,
+            weights: &weights,
+            rising: &rising,
+        },
+        growth,
+    )
+}

@@ -1,0 +1,229 @@
+//! The tables that tell how good the risk is, in Markdown.
+
+use std::fmt::Write;
+
+use cagewise::risk::{Band, Cause};
+
+use crate::corpus::case::FaultKind;
+use crate::figures::{
+    Scored, average_precision, best_threshold, flagged, recall, reliability, roc_area,
+};
+use crate::naive_rules;
+use crate::rows::{Label, Rows};
+
+/// A held-out part and what it is called.
+pub struct HeldOut {
+    pub name: &'static str,
+    pub rows: Rows,
+    /// Whether what must not be flagged is its controls, rather than its clean cages.
+    pub by_controls: bool,
+}
+
+/// All tables. `thresholds` are those of the simple rules, taken where the model was fitted.
+pub fn tables(
+    parts: &[HeldOut],
+    thresholds: &[f64; naive_rules::RULE_COUNT],
+) -> Result<String, std::fmt::Error> {
+    let mut text = String::new();
+    parts_table(&mut text, parts, thresholds)?;
+    kinds_table(&mut text, parts)?;
+    mirrored_table(&mut text, parts)?;
+    causes_table(&mut text, parts)?;
+    reliability_table(&mut text, parts)?;
+    Ok(text)
+}
+
+/// The threshold of each simple rule that is best where the model was fitted.
+pub fn simple_thresholds(rows: &Rows) -> [f64; naive_rules::RULE_COUNT] {
+    std::array::from_fn(|k| best_threshold(&scored(&rows.labels, simple(k))))
+}
+
+fn simple(rule: usize) -> impl Fn(&Label) -> f64 {
+    move |label| f64::from(label.simple[rule])
+}
+
+/// Scores of the vertices about which nobody would argue.
+fn scored(labels: &[Label], score: impl Fn(&Label) -> f64) -> Vec<Scored> {
+    let known = labels.iter().filter_map(|l| l.faulty.map(|f| (l, f)));
+    known.map(|(l, faulty)| (score(l), faulty)).collect()
+}
+
+/// The vertices that must not be flagged.
+fn harmless(part: &HeldOut) -> Vec<Label> {
+    let harmless = |l: &&Label| {
+        let there = if part.by_controls { l.of_control } else { true };
+        there && l.of_clean_cage && l.faulty == Some(false)
+    };
+    part.rows.labels.iter().filter(harmless).copied().collect()
+}
+
+fn parts_table(
+    text: &mut String,
+    parts: &[HeldOut],
+    thresholds: &[f64; naive_rules::RULE_COUNT],
+) -> std::fmt::Result {
+    writeln!(
+        text,
+        "| part | rule | area under ROC | average precision | recall | sound flagged | harmless flagged |\n|---|---|---|---|---|---|---|"
+    )?;
+    for part in parts {
+        let labels = &part.rows.labels;
+        let faulty = labels.iter().filter(|l| l.faulty == Some(true)).count();
+        let title = format!(
+            "{}: {} cages, {} vertices, {faulty} faulty",
+            part.name,
+            part.rows.cases.len(),
+            labels.len()
+        );
+        let harmless = harmless(part);
+        line(text, &title, "**cagewise**", labels, &harmless, |l| l.risk, 0.5)?;
+        for (k, name) in naive_rules::NAMES.iter().enumerate() {
+            line(text, "", name, labels, &harmless, simple(k), thresholds[k])?;
+        }
+    }
+    writeln!(text)
+}
+
+fn line(
+    text: &mut String,
+    title: &str,
+    rule: &str,
+    labels: &[Label],
+    harmless: &[Label],
+    score: impl Fn(&Label) -> f64,
+    threshold: f64,
+) -> std::fmt::Result {
+    let all = scored(labels, &score);
+    let calm = scored(harmless, &score);
+    writeln!(
+        text,
+        "| {title} | {rule} | {:.4} | {:.3} | {:.3} | {:.2} % | {:.2} % |",
+        roc_area(&all),
+        average_precision(&all),
+        recall(&all, threshold),
+        100.0 * flagged(&all, threshold),
+        100.0 * flagged(&calm, threshold),
+    )
+}
+
+fn kinds_table(text: &mut String, parts: &[HeldOut]) -> std::fmt::Result {
+    write!(text, "| kind of fault |")?;
+    for part in parts {
+        write!(text, " {}: found | cause right |", part.name)?;
+    }
+    writeln!(text, "\n|---|{}", "---|---|".repeat(parts.len()))?;
+    for kind in FaultKind::ALL {
+        write!(text, "| {} |", kind.name())?;
+        for part in parts {
+            let of_kind: Vec<&Label> = part
+                .rows
+                .labels
+                .iter()
+                .filter(|l| l.kind == Some(kind) && l.faulty == Some(true))
+                .collect();
+            let hits: Vec<&&Label> = of_kind.iter().filter(|l| is_hit(l)).collect();
+            let right = hits.iter().filter(|l| is_right(l)).count();
+            write!(
+                text,
+                " {} | {} |",
+                part_of(hits.len(), of_kind.len()),
+                part_of(right, hits.len())
+            )?;
+        }
+        writeln!(text)?;
+    }
+    writeln!(text)
+}
+
+fn is_hit(label: &Label) -> bool {
+    Band::of(label.risk) >= Band::Fault
+}
+
+fn is_right(label: &Label) -> bool {
+    let wanted = label.kind.map_or(&[][..], FaultKind::causes);
+    label.cause.is_some_and(|cause| wanted.contains(&cause))
+}
+
+fn part_of(count: usize, whole: usize) -> String {
+    if whole == 0 {
+        return "-".to_owned();
+    }
+    format!("{:.0} % of {whole}", 100.0 * count as f64 / whole as f64)
+}
+
+fn mirrored_table(text: &mut String, parts: &[HeldOut]) -> std::fmt::Result {
+    writeln!(
+        text,
+        "| part | faults on one side found | mirrored ones found | causes right |\n|---|---|---|---|"
+    )?;
+    for part in parts {
+        let faulty: Vec<&Label> = part
+            .rows
+            .labels
+            .iter()
+            .filter(|l| l.faulty == Some(true))
+            .collect();
+        let found = |mirrored: bool| {
+            let of_them = faulty.iter().filter(|l| l.mirrored == mirrored);
+            let hits = of_them.clone().filter(|l| is_hit(l)).count();
+            part_of(hits, of_them.count())
+        };
+        let hits = faulty.iter().filter(|l| is_hit(l));
+        let right = hits.clone().filter(|l| is_right(l)).count();
+        writeln!(
+            text,
+            "| {} | {} | {} | {} |",
+            part.name,
+            found(false),
+            found(true),
+            part_of(right, hits.count())
+        )?;
+    }
+    writeln!(text)
+}
+
+fn causes_table(text: &mut String, parts: &[HeldOut]) -> std::fmt::Result {
+    write!(text, "| put in, named |")?;
+    for cause in Cause::ALL {
+        write!(text, " {} |", cause.name())?;
+    }
+    writeln!(text, "\n|---|{}", "---|".repeat(Cause::ALL.len()))?;
+    for kind in FaultKind::ALL {
+        write!(text, "| {} |", kind.name())?;
+        for cause in Cause::ALL {
+            let labels = parts.iter().flat_map(|p| &p.rows.labels);
+            let named = labels.filter(|l| {
+                l.kind == Some(kind) && l.faulty == Some(true) && is_hit(l) && l.cause == Some(cause)
+            });
+            write!(text, " {} |", named.count())?;
+        }
+        writeln!(text)?;
+    }
+    writeln!(text)
+}
+
+/// Bounds of the bins of the reliability table; the last is above every risk.
+const BINS: [f64; 8] = [0.0, 0.05, 0.25, 0.5, 0.75, 0.9, 0.99, 1.01];
+
+fn reliability_table(text: &mut String, parts: &[HeldOut]) -> std::fmt::Result {
+    writeln!(
+        text,
+        "| part | risk | vertices | mean risk | share at fault |\n|---|---|---|---|---|"
+    )?;
+    for part in parts {
+        let scored = scored(&part.rows.labels, |l| l.risk);
+        for bin in reliability(&scored, &BINS).iter().filter(|b| b.count > 0) {
+            writeln!(
+                text,
+                "| {} | {:.2} to {:.2} | {} | {:.3} | {:.3} |",
+                part.name,
+                bin.from,
+                bin.to.min(1.0),
+                bin.count,
+                bin.told,
+                bin.true_share
+            )?;
+        }
+    }
+    writeln!(text)
+}

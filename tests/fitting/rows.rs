@@ -1,0 +1,119 @@
+//! Cases as rows: the evidence, the truth and what the simple rules say, vertex by vertex.
+
+use rayon::prelude::*;
+
+use cagewise::measure::{MeasureContext, Measures};
+use cagewise::mesh::Topology;
+use cagewise::risk::evidence::Evidence;
+use cagewise::risk::model;
+use cagewise::risk::{Cause, fitted};
+use cagewise::subdivision::{BoundaryRule, ControlMesh, Surface};
+
+use crate::corpus::case::{Case, FaultKind, Truth};
+use crate::corpus::truth::truth;
+use crate::naive_rules::{self, RULE_COUNT};
+
+/// What is known of one vertex.
+#[derive(Debug, Clone, Copy)]
+pub struct Label {
+    /// Its case, by number.
+    pub case: u32,
+    pub vertex: u32,
+    /// `None` where people would argue.
+    pub faulty: Option<bool>,
+    /// The fault that made it so.
+    pub kind: Option<FaultKind>,
+    pub mirrored: bool,
+    /// Whether its case has no fault at all.
+    pub of_clean_cage: bool,
+    pub of_control: bool,
+    /// What the program as it is says.
+    pub risk: f64,
+    pub cause: Option<Cause>,
+    /// What the simple rules say, in the order of [`naive_rules::NAMES`].
+    pub simple: [f32; RULE_COUNT],
+}
+
+/// Labelled rows of evidence.
+#[derive(Debug, Clone, Default)]
+pub struct Rows {
+    /// Names of the quantities: the columns.
+    pub names: Vec<String>,
+    /// Row after row.
+    pub evidence: Vec<f32>,
+    pub labels: Vec<Label>,
+    /// Names and families of the cases.
+    pub cases: Vec<(String, &'static str)>,
+}
+
+impl Rows {
+    /// The rows of all cases, in their order, whatever the number of threads.
+    pub fn of(cases: &[Case]) -> Self {
+        let each: Vec<(Vec<String>, Vec<f32>, Vec<Label>)> = cases
+            .par_iter()
+            .enumerate()
+            .map(|(number, case)| rows_of(number as u32, case))
+            .collect();
+        let mut rows = Self::default();
+        for ((names, evidence, labels), case) in each.into_iter().zip(cases) {
+            rows.names = names;
+            rows.evidence.extend(evidence);
+            rows.labels.extend(labels);
+            rows.cases.push((case.clean.name.clone(), case.clean.family));
+        }
+        rows
+    }
+
+    /// The row of the vertex with the given number.
+    pub fn row(&self, number: usize) -> &[f32] {
+        let width = self.names.len();
+        &self.evidence[number * width..(number + 1) * width]
+    }
+}
+
+fn rows_of(number: u32, case: &Case) -> (Vec<String>, Vec<f32>, Vec<Label>) {
+    let truth = truth(case);
+    let topology = Topology::new(&case.cage.mesh);
+    let creases = case.cage.creases(&topology);
+    let control = ControlMesh::new(
+        &case.cage.mesh,
+        topology,
+        &creases,
+        BoundaryRule::EdgeAndCorner,
+    );
+    let surface = Surface::new(control);
+    let context = MeasureContext::new(&surface);
+    let measures = Measures::new(&context);
+    let evidence = Evidence::new(&context, &measures);
+    let risks = model::risks(&context, &measures);
+    let simple = naive_rules::scores(&context, &measures);
+    let columns = evidence.columns();
+    let used = (0..truth.len()).filter(|&v| !context.topology().is_unreferenced(v));
+    let mut values = Vec::new();
+    let mut labels = Vec::new();
+    for v in used {
+        values.extend(columns.iter().map(|c| c.values[v] as f32));
+        let fault = match truth[v] {
+            Truth::Faulty(fault) => Some(&case.faults[fault]),
+            Truth::Sound | Truth::Unclear => None,
+        };
+        labels.push(Label {
+            case: number,
+            vertex: v as u32,
+            faulty: match truth[v] {
+                Truth::Faulty(_) => Some(true),
+                Truth::Sound => Some(false),
+                Truth::Unclear => None,
+            },
+            kind: fault.map(|f| f.kind),
+            mirrored: fault.is_some_and(|f| f.mirrored),
+            of_clean_cage: case.faults.is_empty(),
+            of_control: case.clean.is_control,
+            risk: risks.total[v],
+            cause: risks.cause[v],
+            simple: simple.map_at(v),
+        });
+    }
+    let names = columns.iter().map(|c| c.quantity.name.to_owned());
+    (names.collect(), values, labels)
+}
