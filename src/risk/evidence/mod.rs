@@ -3,6 +3,9 @@
 //! All are free of scale, unchanged by turning, mirroring, renumbering and turning inside out, and
 //! none is a raw angle of the cage or a bend of the surface: what is meant bends too.
 
+mod cells;
+pub mod loops;
+
 use super::Cause;
 
 /// What a quantity of evidence is.
