@@ -18,15 +18,27 @@ pub const BUMP: About = About {
 
 /// The measure.
 pub fn measure(context: &MeasureContext) -> Measured {
-    let umbrella: Vec<Vec3> = (0..context.topology().vertex_count())
-        .map(|v| around(context, v, context.positions()))
-        .collect();
-    let values =
-        context.per_vertex(|v| around(context, v, &umbrella).norm() / context.edge_length[v]);
+    let umbrella = twice_around(context, context.positions());
+    let values = context.per_vertex(|v| umbrella[v].norm() / context.edge_length[v]);
     Measured {
         about: &BUMP,
         values,
     }
+}
+
+/// The umbrella operator applied twice to one position per vertex.
+pub(crate) fn twice_around(context: &MeasureContext, positions: &[Vec3]) -> Vec<Vec3> {
+    let once = all_around(context, positions);
+    all_around(context, &once)
+}
+
+fn all_around(context: &MeasureContext, values: &[Vec3]) -> Vec<Vec3> {
+    use rayon::prelude::*;
+    (0..values.len())
+        .into_par_iter()
+        .with_min_len(256)
+        .map(|v| around(context, v, values))
+        .collect()
 }
 
 /// Mean of the neighbours' values minus the vertex's own.

@@ -6,7 +6,7 @@
 
 use super::Measured;
 use super::about::{About, Unit};
-use super::context::{MeasureContext, angle_deg};
+use super::context::MeasureContext;
 use super::samples::Sample;
 use super::spokes::Spoke;
 use crate::mesh::Vec3;
@@ -29,20 +29,22 @@ const EXTRAPOLATION_MAX: f64 = 3.0;
 /// derivative across vanishes, so that turning dies out linearly and half of it is left.
 const BORDER_SHARE: f64 = 0.5;
 
-/// The samples met along a loop on one side of a place: one and two steps away.
-type Stations = [Option<Sample>; 2];
+/// The samples met along a loop on one side of a place: one, two and three steps away.
+pub(crate) type Stations = [Option<Sample>; 3];
 
 /// The measure.
 pub fn measure(context: &MeasureContext) -> Measured {
-    let vertices = context.per_vertex(|v| vertex_deviation(context, v));
-    let topology = context.topology();
-    let edges: Vec<f64> = parallel(topology.edge_count(), |e| edge_deviation(context, e));
-    let faces: Vec<f64> = parallel(topology.face_count(), |f| face_deviation(context, f));
+    let near = |sample: &Sample, a: &Stations, b: &Stations| {
+        let mut closest = Closest::to(sample);
+        closest.consider_all(&near_pair(a), &near_pair(b), OneSided::AtEnds);
+        closest.angle_deg()
+    };
+    let by_sample = PerSample::new(context, near);
     let values = context.per_vertex(|v| {
         let about = context.spokes.of(v).iter();
-        let edge_median = median(about.map(|s| edges[s.edge as usize]));
-        let face_median = median(context.faces_of(v).map(|f| faces[f]));
-        vertices[v].max(edge_median).max(face_median)
+        let edge_median = median(about.map(|s| by_sample.edges[s.edge as usize]));
+        let face_median = median(context.faces_of(v).map(|f| by_sample.faces[f]));
+        by_sample.vertices[v].max(edge_median).max(face_median)
     });
     Measured {
         about: &LOOP_DEVIATION,
@@ -50,7 +52,64 @@ pub fn measure(context: &MeasureContext) -> Measured {
     }
 }
 
-fn parallel(count: usize, value: impl Fn(usize) -> f64 + Sync + Send) -> Vec<f64> {
+/// The stations one and two steps away.
+pub(crate) fn near_pair(stations: &Stations) -> [Option<Sample>; 2] {
+    [stations[0], stations[1]]
+}
+
+/// The stations two and three steps away.
+pub(crate) fn far_pair(stations: &Stations) -> [Option<Sample>; 2] {
+    [stations[1], stations[2]]
+}
+
+/// One figure per limit sample, from the stations along its loops.
+pub(crate) struct PerSample<T> {
+    /// One per cage vertex.
+    pub vertices: Vec<T>,
+    /// One per cage edge, at its middle.
+    pub edges: Vec<T>,
+    /// One per cage face, at its centre.
+    pub faces: Vec<T>,
+}
+
+/// A figure that can be the smallest over the loops through a place.
+pub(crate) trait Least: Copy + Send {
+    /// Where no loop passes.
+    const UNDEFINED: Self;
+    /// The smaller one; what is undefined gives way.
+    fn least(self, other: Self) -> Self;
+}
+
+impl Least for f64 {
+    const UNDEFINED: Self = Self::NAN;
+    fn least(self, other: Self) -> Self {
+        self.min(other)
+    }
+}
+
+impl<const N: usize> Least for [f64; N] {
+    const UNDEFINED: Self = [f64::NAN; N];
+    fn least(self, other: Self) -> Self {
+        std::array::from_fn(|i| self[i].min(other[i]))
+    }
+}
+
+impl<T: Least> PerSample<T> {
+    /// The smallest of `figure` over the loops through each sample, given the stations either way.
+    pub fn new(
+        context: &MeasureContext,
+        figure: impl Fn(&Sample, &Stations, &Stations) -> T + Sync + Send,
+    ) -> Self {
+        let topology = context.topology();
+        Self {
+            vertices: parallel(topology.vertex_count(), |v| at_vertex(context, v, &figure)),
+            edges: parallel(topology.edge_count(), |e| at_edge(context, e, &figure)),
+            faces: parallel(topology.face_count(), |f| at_face(context, f, &figure)),
+        }
+    }
+}
+
+fn parallel<T: Send>(count: usize, value: impl Fn(usize) -> T + Sync + Send) -> Vec<T> {
     use rayon::prelude::*;
     (0..count)
         .into_par_iter()
@@ -59,78 +118,92 @@ fn parallel(count: usize, value: impl Fn(usize) -> f64 + Sync + Send) -> Vec<f64
         .collect()
 }
 
-/// The smallest deviation over the loops through a vertex. Across a border there is one side.
-fn vertex_deviation(context: &MeasureContext, v: usize) -> f64 {
+/// At a vertex: the loops through it. Across a border there is one side.
+fn at_vertex<T: Least>(
+    context: &MeasureContext,
+    v: usize,
+    figure: impl Fn(&Sample, &Stations, &Stations) -> T,
+) -> T {
     let spokes = context.spokes.of(v);
     let sample = &context.limit.vertices[v];
     let regular = context.spokes.is_manifold(v)
         && spokes.len() == if context.spokes.is_interior(v) { 4 } else { 3 };
     if !regular {
-        return f64::NAN;
+        return T::UNDEFINED;
     }
-    let along = |spoke: Spoke| vertex_stations(context, spoke);
+    let at = |s: Spoke| context.limit.vertices[s.vertex as usize];
+    let along = |spoke: Spoke| walk(Some(spoke), |s| context.spokes.straight_on(s), at);
     let ways =
         spokes
             .iter()
             .enumerate()
             .filter_map(|(j, &spoke)| match context.spokes.opposite(v, j) {
                 Some(opposite) if opposite.edge < spoke.edge => None,
-                opposite => Some((along(spoke), opposite.map_or([None; 2], along))),
+                opposite => Some((along(spoke), opposite.map_or([None; 3], along))),
             });
-    ways.fold(f64::NAN, |least, (a, b)| {
-        least.min(deviation(sample, &a, &b))
+    ways.fold(T::UNDEFINED, |least, (a, b)| {
+        least.least(figure(sample, &a, &b))
     })
 }
 
-fn vertex_stations(context: &MeasureContext, spoke: Spoke) -> Stations {
-    let at = |s: Spoke| context.limit.vertices[s.vertex as usize];
-    [Some(at(spoke)), context.spokes.straight_on(spoke).map(at)]
+/// The samples at the first place and at the next two.
+fn walk<P: Copy>(
+    first: Option<P>,
+    next: impl Fn(P) -> Option<P>,
+    at: impl Fn(P) -> Sample,
+) -> Stations {
+    let second = first.and_then(&next);
+    [first, second, second.and_then(&next)].map(|p| p.map(&at))
 }
 
 /// At the middle of an edge: the loop that it belongs to, and the loops' strip that it crosses.
-fn edge_deviation(context: &MeasureContext, e: usize) -> f64 {
+fn at_edge<T: Least>(
+    context: &MeasureContext,
+    e: usize,
+    figure: impl Fn(&Sample, &Stations, &Stations) -> T,
+) -> T {
     let topology = context.topology();
     let sample = &context.limit.edges[e];
-    let at = |e: u32| context.limit.edges[e as usize];
+    let at = |e: usize| context.limit.edges[e];
     let [a, b] = topology.edge_vertices(e).map(|v| {
         let arrived = Spoke {
             edge: e as u32,
             vertex: v as u32,
         };
-        let first = context.spokes.straight_on(arrived);
-        let second = first.and_then(|s| context.spokes.straight_on(s));
-        [first.map(|s| at(s.edge)), second.map(|s| at(s.edge))]
+        let on = |s: Spoke| context.spokes.straight_on(s);
+        walk(on(arrived), on, |s| at(s.edge as usize))
     });
     let c = topology.edge_corner(e);
     let strip = |c: Option<usize>| {
+        let across = |o: usize| topology.twin(o).and_then(|t| opposite_side(context, t));
         let first = c.and_then(|c| opposite_side(context, c));
-        let second = first
-            .and_then(|o| topology.twin(o))
-            .and_then(|t| opposite_side(context, t));
-        [first, second].map(|o| o.map(|o| at(topology.edge(o) as u32)))
+        walk(first, across, |o| at(topology.edge(o)))
     };
-    let across = deviation(sample, &strip(Some(c)), &strip(topology.twin(c)));
-    deviation(sample, &a, &b).min(across)
+    let across = figure(sample, &strip(Some(c)), &strip(topology.twin(c)));
+    figure(sample, &a, &b).least(across)
 }
 
 /// At the centre of a quad: the two strips that cross in it.
-fn face_deviation(context: &MeasureContext, f: usize) -> f64 {
+fn at_face<T: Least>(
+    context: &MeasureContext,
+    f: usize,
+    figure: impl Fn(&Sample, &Stations, &Stations) -> T,
+) -> T {
     let topology = context.topology();
     if topology.face_size(f) != 4 {
-        return f64::NAN;
+        return T::UNDEFINED;
     }
     let sample = &context.limit.faces[f];
     let start = topology.face_corners(f).start;
+    let into_quad = |c: usize| topology.twin(c).filter(|&t| is_quad(context, t));
     let strip = |c: usize| {
-        let first = topology.twin(c).filter(|&t| is_quad(context, t));
-        let second = first
-            .and_then(|t| opposite_side(context, t))
-            .and_then(|o| topology.twin(o))
-            .filter(|&t| is_quad(context, t));
-        [first, second].map(|t| t.map(|t| context.limit.faces[topology.face_of(t)]))
+        let next = |t: usize| opposite_side(context, t).and_then(into_quad);
+        walk(into_quad(c), next, |t| {
+            context.limit.faces[topology.face_of(t)]
+        })
     };
     let sides: [Stations; 4] = std::array::from_fn(|k| strip(start + k));
-    deviation(sample, &sides[0], &sides[2]).min(deviation(sample, &sides[1], &sides[3]))
+    figure(sample, &sides[0], &sides[2]).least(figure(sample, &sides[1], &sides[3]))
 }
 
 fn is_quad(context: &MeasureContext, c: usize) -> bool {
@@ -144,41 +217,89 @@ fn opposite_side(context: &MeasureContext, c: usize) -> Option<usize> {
     is_quad(context, c).then(|| topology.next(topology.next(c)))
 }
 
-/// The smallest angle between a sample's normal and its predictions from both sides; NaN if there
-/// is no prediction.
-fn deviation(sample: &Sample, a: &Stations, b: &Stations) -> f64 {
-    let mut least = f64::NAN;
-    let mut consider = |prediction: Vec3| least = least.min(angle_deg(&sample.normal, &prediction));
-    let one_sided = |stations: &Stations, share: f64| {
-        let [Some(near), Some(far)] = stations else {
-            return None;
-        };
-        let step = (near.position - sample.position).norm();
-        let before = (far.position - near.position).norm();
-        let usable = near.has_normal() && far.has_normal() && before > 0.0;
-        let factor = (step / before).min(EXTRAPOLATION_MAX) * share;
-        usable.then(|| near.normal + (near.normal - far.normal) * factor)
-    };
-    // Where the loop goes on both ways, one side alone would follow any wave; where it ends, the
-    // side on which it goes on tells what is meant.
-    for (side, other) in [(a, b), (b, a)] {
-        if other[1].is_none() {
-            one_sided(side, 1.0).into_iter().for_each(&mut consider);
-        }
-        if other[0].is_none() {
-            one_sided(side, BORDER_SHARE)
-                .into_iter()
-                .for_each(&mut consider);
+/// When one side of a loop alone may predict a normal.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum OneSided {
+    /// Where the loop ends on the other side. Where it goes on both ways, one side alone would
+    /// follow any wave; where it ends, the side on which it goes on tells what is meant.
+    AtEnds,
+    /// Everywhere: a form may begin to bend at the place.
+    Always,
+}
+
+/// The prediction closest to a sample's normal so far.
+pub(crate) struct Closest<'a> {
+    sample: &'a Sample,
+    /// Squared length of the chord between both unit vectors; NaN before the first prediction.
+    chord_squared: f64,
+}
+
+impl<'a> Closest<'a> {
+    /// Nothing considered yet.
+    pub fn to(sample: &'a Sample) -> Self {
+        Self {
+            sample,
+            chord_squared: f64::NAN,
         }
     }
-    if let ([Some(a1), a2], [Some(b1), b2]) = (a, b) {
-        if !a1.has_normal() || !b1.has_normal() {
-            return least;
+
+    /// The angle to the closest prediction; NaN if there is none.
+    pub fn angle_deg(&self) -> f64 {
+        if self.chord_squared.is_nan() {
+            return f64::NAN;
         }
-        let sa = (a1.position - sample.position).norm();
-        let sb = (b1.position - sample.position).norm();
-        consider(a1.normal * sb + b1.normal * sa);
-        if let (Some(a2), Some(b2)) = (a2, b2)
+        let half_chord = self.chord_squared.sqrt() / 2.0;
+        2.0 * half_chord.min(1.0).asin().to_degrees()
+    }
+
+    fn consider(&mut self, prediction: Vec3) {
+        let chord = self.sample.normal - prediction / prediction.norm();
+        if self.sample.has_normal() {
+            self.chord_squared = self.chord_squared.min(chord.norm_squared());
+        }
+    }
+
+    /// Linear, cubic and one-sided predictions from two stations on each side.
+    pub fn consider_all(
+        &mut self,
+        a: &[Option<Sample>; 2],
+        b: &[Option<Sample>; 2],
+        one_sided: OneSided,
+    ) {
+        for (side, other) in [(a, b), (b, a)] {
+            if one_sided == OneSided::Always || other[1].is_none() {
+                self.consider_one_sided(side, 1.0);
+            }
+            if other[0].is_none() {
+                self.consider_one_sided(side, BORDER_SHARE);
+            }
+        }
+        if let ([Some(a1), a2], [Some(b1), b2]) = (a, b) {
+            self.consider_both_sides([a1, b1], [a2, b2]);
+        }
+    }
+
+    fn consider_one_sided(&mut self, stations: &[Option<Sample>; 2], share: f64) {
+        let [Some(near), Some(far)] = stations else {
+            return;
+        };
+        let step = (near.position - self.sample.position).norm();
+        let before = (far.position - near.position).norm();
+        if near.has_normal() && far.has_normal() && before > 0.0 {
+            let factor = (step / before).min(EXTRAPOLATION_MAX) * share;
+            self.consider(near.normal + (near.normal - far.normal) * factor);
+        }
+    }
+
+    fn consider_both_sides(&mut self, near: [&Sample; 2], far: [&Option<Sample>; 2]) {
+        let [a1, b1] = near;
+        if !a1.has_normal() || !b1.has_normal() {
+            return;
+        }
+        let sa = (a1.position - self.sample.position).norm();
+        let sb = (b1.position - self.sample.position).norm();
+        self.consider(a1.normal * sb + b1.normal * sa);
+        if let [Some(a2), Some(b2)] = far
             && a2.has_normal()
             && b2.has_normal()
         {
@@ -186,10 +307,9 @@ fn deviation(sample: &Sample, a: &Stations, b: &Stations) -> f64 {
             let far_b = sb + (b2.position - b1.position).norm();
             let places = [-far_a, -sa, sb, far_b];
             let normals = [a2.normal, a1.normal, b1.normal, b2.normal];
-            consider(cubic_at_zero(&places, &normals));
+            self.consider(cubic_at_zero(&places, &normals));
         }
     }
-    least
 }
 
 /// The cubic through four values, at 0 (Lagrange's form).

@@ -3,6 +3,20 @@
 //! All are free of scale, unchanged by turning, mirroring, renumbering and turning inside out, and
 //! none is a raw angle of the cage or a bend of the surface: what is meant bends too.
 
+pub mod bend_jump;
+pub mod cell_turn;
+mod cells;
+pub mod deviation;
+pub mod form;
+mod height_field;
+pub mod loops;
+pub mod of_limit;
+pub mod panel;
+pub mod rings;
+pub mod roughness;
+pub mod surroundings;
+pub mod umbrella;
+
 use super::Cause;
 use crate::measure::{MeasureContext, Measures};
 

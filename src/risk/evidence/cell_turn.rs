@@ -1,0 +1,89 @@
+//! What the limit surface does within one vertex's cell: how far it turns, and against the faces.
+
+use super::cells::{per_vertex, samples};
+use super::surroundings::{UNSEEN_DEG, median, standing_out};
+use super::{Column, Quantity};
+use crate::measure::MeasureContext;
+use crate::measure::context::{angle_deg, largest};
+use crate::risk::Cause;
+
+const fn quantity(
+    name: &'static str,
+    formula: &'static str,
+    speaks_for: Cause,
+    rising: bool,
+) -> Quantity {
+    Quantity {
+        name,
+        formula,
+        speaks_for,
+        rising,
+    }
+}
+
+// Source of all: angles of normals, common geometry; the comparison is this program's.
+
+/// The turn within the cell beyond the neighbours'.
+pub static CELL_TURN: Quantity = quantity(
+    "cell_turn",
+    "ln((t + 1) / (m + 1)): t the largest angle, in degrees, between the limit normal at the vertex and those in its cell, m the median t of the neighbours",
+    Cause::Bump,
+    false,
+);
+/// Folding over.
+pub static FOLDED: Quantity = quantity(
+    "folded",
+    "how far the smallest product of a limit normal in the cell and the normal of a face that it lies on is below 0",
+    Cause::Fold,
+    true,
+);
+/// Faces that the limit surface leans against.
+pub static FACE_LEAN: Quantity = quantity(
+    "face_lean",
+    "largest 1 - N·n over the faces at the vertex, N the limit normal over the face's centre, n the face's",
+    Cause::Fold,
+    false,
+);
+
+/// The evidence.
+pub fn columns(context: &MeasureContext) -> Vec<Column> {
+    let [turn, folded, lean] = per_vertex(context, |v| {
+        let own = &context.limit.vertices[v].normal;
+        let turn = largest(samples(context, v).map(|s| angle_deg(own, &s.normal)));
+        [turn, folded(context, v), lean(context, v)]
+    });
+    let stands_out = context.per_vertex(|v| {
+        let about = context.spokes.of(v).iter().map(|s| turn[s.vertex as usize]);
+        standing_out(turn[v], median(about), UNSEEN_DEG)
+    });
+    let column = |quantity, values| Column { quantity, values };
+    vec![
+        column(&CELL_TURN, stands_out),
+        column(&FOLDED, folded),
+        column(&FACE_LEAN, lean),
+    ]
+}
+
+fn folded(context: &MeasureContext, v: usize) -> f64 {
+    let topology = context.topology();
+    let limit = &context.limit;
+    let least = topology.corners_of(v).fold(0.0f64, |least, c| {
+        let face = topology.face_of(c);
+        let normal = context.face_normal(face);
+        let edges = [c, topology.previous(c)].map(|c| &limit.edges[topology.edge(c)]);
+        let own = [&limit.vertices[v], &limit.faces[face]];
+        let over_face = own.into_iter().chain(edges);
+        over_face.fold(least, |least, s| least.min(s.normal.dot(&normal)))
+    });
+    -least
+}
+
+fn lean(context: &MeasureContext, v: usize) -> f64 {
+    largest(context.faces_of(v).map(|f| {
+        let sample = &context.limit.faces[f];
+        match sample.has_normal() {
+            true => 1.0 - sample.normal.dot(&context.face_normal(f)),
+            false => f64::NAN,
+        }
+    }))
+}

@@ -1,0 +1,200 @@
+//! How far limit normals stand out from their averaged neighbourhoods, at several widths.
+
+use rayon::prelude::*;
+
+use super::cells::{largest_and_mean, over_ring_one, per_vertex};
+use super::{Column, Quantity};
+use crate::measure::MeasureContext;
+use crate::measure::context::angle_deg;
+use crate::measure::samples::Sample;
+use crate::mesh::Vec3;
+use crate::risk::Cause;
+
+const fn quantity(name: &'static str, formula: &'static str) -> Quantity {
+    Quantity {
+        name,
+        formula,
+        speaks_for: Cause::Bump,
+        rising: true,
+    }
+}
+
+// Source of all: averaged normals: Taubin, Linear anisotropic mesh filtering, 2001 (as a filter);
+// the angle to them as a measure is this program's.
+
+/// Over half an edge.
+pub static ROUGHNESS_NARROW: Quantity = quantity(
+    "roughness_narrow",
+    "largest angle, in degrees, over the cell of the limit normals to their twice averaged neighbourhood among the samples over vertices, edge middles and face centres",
+);
+/// Over half an edge, in the mean.
+pub static ROUGHNESS_NARROW_MEAN: Quantity = quantity(
+    "roughness_narrow_mean",
+    "as roughness_narrow, the mean over the cell",
+);
+/// Over an edge.
+pub static ROUGHNESS_MIDDLE: Quantity = quantity(
+    "roughness_middle",
+    "as roughness_narrow, averaged four times",
+);
+/// Over an edge, in the mean.
+pub static ROUGHNESS_MIDDLE_MEAN: Quantity = quantity(
+    "roughness_middle_mean",
+    "as roughness_middle, the mean over the cell",
+);
+/// Against the neighbours.
+pub static ROUGHNESS_ONE: Quantity = quantity(
+    "roughness_one",
+    "angle, in degrees, of the limit normal to the mean of the neighbours'",
+);
+/// Against two rings.
+pub static ROUGHNESS_TWO: Quantity = quantity(
+    "roughness_two",
+    "angle, in degrees, of the limit normal to its twice averaged neighbourhood among the vertices",
+);
+/// Against four rings.
+pub static ROUGHNESS_FOUR: Quantity =
+    quantity("roughness_four", "as roughness_two, averaged four times");
+/// About the vertex.
+pub static ROUGHNESS_TWO_ABOUT: Quantity = quantity(
+    "roughness_two_about",
+    "largest roughness_two of the neighbours",
+);
+
+/// Averages of the narrow and the middle width among all samples.
+const SAMPLE_PASSES: [usize; 2] = [2, 4];
+
+/// Averages among the vertices alone.
+const VERTEX_PASSES: [usize; 3] = [1, 2, 4];
+
+/// Values that one parallel task takes on at least.
+const TASK_LENGTH: usize = 512;
+
+/// The evidence; [`ROUGHNESS_NARROW`] comes first.
+pub fn columns(context: &MeasureContext) -> Vec<Column> {
+    let [narrow, narrow_mean, middle, middle_mean] = among_samples(context);
+    let [one, two, four] = among_vertices(context);
+    let [about, _] = over_ring_one(context, &two);
+    let column = |quantity, values| Column { quantity, values };
+    vec![
+        column(&ROUGHNESS_NARROW, narrow),
+        column(&ROUGHNESS_NARROW_MEAN, narrow_mean),
+        column(&ROUGHNESS_MIDDLE, middle),
+        column(&ROUGHNESS_MIDDLE_MEAN, middle_mean),
+        column(&ROUGHNESS_ONE, one),
+        column(&ROUGHNESS_TWO, two),
+        column(&ROUGHNESS_FOUR, four),
+        column(&ROUGHNESS_TWO_ABOUT, about),
+    ]
+}
+
+fn parallel<T: Send>(count: usize, value: impl Fn(usize) -> T + Sync + Send) -> Vec<T> {
+    (0..count)
+        .into_par_iter()
+        .with_min_len(TASK_LENGTH)
+        .map(value)
+        .collect()
+}
+
+fn among_vertices(context: &MeasureContext) -> [Vec<f64>; 3] {
+    let normals = |samples: &[Sample]| samples.iter().map(|s| s.normal).collect::<Vec<Vec3>>();
+    let mut averaged = normals(&context.limit.vertices);
+    let mut passes = 0;
+    VERTEX_PASSES.map(|wanted| {
+        while passes < wanted {
+            averaged = parallel(averaged.len(), |v| {
+                let about = context.spokes.of(v).iter();
+                mean(about.map(|s| averaged[s.vertex as usize]))
+            });
+            passes += 1;
+        }
+        context.per_vertex(|v| angle_deg(&context.limit.vertices[v].normal, &averaged[v]))
+    })
+}
+
+/// The mean; zero without values.
+fn mean(values: impl Iterator<Item = Vec3>) -> Vec3 {
+    let (sum, count) = values.fold((Vec3::zeros(), 0usize), |(sum, n), x| (sum + x, n + 1));
+    sum / count.max(1) as f64
+}
+
+/// Normals over vertices, edge middles and face centres: neighbours are what a quad of the first
+/// refinement joins by an edge.
+struct Normals {
+    vertices: Vec<Vec3>,
+    edges: Vec<Vec3>,
+    faces: Vec<Vec3>,
+}
+
+impl Normals {
+    fn averaged(&self, context: &MeasureContext) -> Self {
+        let topology = context.topology();
+        Self {
+            vertices: parallel(self.vertices.len(), |v| {
+                let about = context.spokes.of(v).iter();
+                mean(about.map(|s| self.edges[s.edge as usize]))
+            }),
+            edges: parallel(self.edges.len(), |e| {
+                let ends = topology.edge_vertices(e).map(|v| self.vertices[v]);
+                let c = topology.edge_corner(e);
+                let sides = match (topology.edge_face_count(e), topology.twin(c)) {
+                    (1, _) => [Some(c), None],
+                    (_, Some(twin)) => [Some(c), Some(twin)],
+                    // Several sheets meet: none is the one that goes on.
+                    _ => [None; 2],
+                };
+                let sides = sides.into_iter().flatten();
+                mean(
+                    ends.into_iter()
+                        .chain(sides.map(|c| self.faces[topology.face_of(c)])),
+                )
+            }),
+            faces: parallel(self.faces.len(), |f| {
+                mean(
+                    topology
+                        .face_corners(f)
+                        .map(|c| self.edges[topology.edge(c)]),
+                )
+            }),
+        }
+    }
+}
+
+fn among_samples(context: &MeasureContext) -> [Vec<f64>; 4] {
+    let limit = &context.limit;
+    let normals = |samples: &[Sample]| samples.iter().map(|s| s.normal).collect::<Vec<Vec3>>();
+    let mut averaged = Normals {
+        vertices: normals(&limit.vertices),
+        edges: normals(&limit.edges),
+        faces: normals(&limit.faces),
+    };
+    let mut passes = 0;
+    let [[narrow, narrow_mean], [middle, middle_mean]] = SAMPLE_PASSES.map(|wanted| {
+        while passes < wanted {
+            averaged = averaged.averaged(context);
+            passes += 1;
+        }
+        over_cells(context, &averaged)
+    });
+    [narrow, narrow_mean, middle, middle_mean]
+}
+
+/// Largest and mean angle over each vertex's cell.
+fn over_cells(context: &MeasureContext, averaged: &Normals) -> [Vec<f64>; 2] {
+    let angles = |samples: &[Sample], averaged: &[Vec3]| {
+        parallel(samples.len(), |i| {
+            angle_deg(&samples[i].normal, &averaged[i])
+        })
+    };
+    let limit = &context.limit;
+    let vertices = angles(&limit.vertices, &averaged.vertices);
+    let edges = angles(&limit.edges, &averaged.edges);
+    let faces = angles(&limit.faces, &averaged.faces);
+    per_vertex(context, |v| {
+        let about = context.spokes.of(v).iter();
+        let cell = std::iter::once(vertices[v])
+            .chain(about.map(|s| edges[s.edge as usize]))
+            .chain(context.faces_of(v).map(|f| faces[f]));
+        largest_and_mean(cell)
+    })
+}
