@@ -3,6 +3,15 @@
 //! All are free of scale, unchanged by turning, mirroring, renumbering and turning inside out, and
 //! none is a raw angle of the cage or a bend of the surface: what is meant bends too.
 
+pub mod cage;
+pub mod groundwork;
+pub mod poles;
+pub mod seams;
+pub mod shape;
+pub mod spacing;
+pub mod support;
+pub mod warp;
+
 use super::Cause;
 
 /// What a quantity of evidence is.
