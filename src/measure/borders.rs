@@ -47,14 +47,18 @@ const REACH: f64 = 0.5;
 
 /// The two measures, in the order of their columns.
 pub fn measure(context: &MeasureContext) -> Vec<Measured> {
-    let off_plane = context.per_vertex(|v| off_plane(context, v).unwrap_or(f64::NAN));
     vec![
         seam_gaps(context),
         Measured {
             about: &OFF_PLANE,
-            values: off_plane,
+            values: off_planes(context),
         },
     ]
+}
+
+/// The values of [`OFF_PLANE`].
+pub fn off_planes(context: &MeasureContext) -> Vec<f64> {
+    context.per_vertex(|v| off_plane(context, v).unwrap_or(f64::NAN))
 }
 
 /// How far vertex `v` of a mirrored half's centre line, about which the gap of a vertex off the line
@@ -110,9 +114,19 @@ fn off_plane(context: &MeasureContext, v: usize) -> Option<f64> {
     )
 }
 
-/// The gaps. Border vertices are put into cells as large as the reach of the longest edge, so
-/// that only neighbouring cells need be looked at.
 fn seam_gaps(context: &MeasureContext) -> Measured {
+    let nearest = seam_neighbours(context).into_iter();
+    Measured {
+        about: &SEAM_GAP,
+        values: nearest.map(|n| n.map_or(f64::NAN, |n| n.1)).collect(),
+    }
+}
+
+/// For each border vertex the nearest other border vertex that no face shares, and the distance to it
+/// over the mean edge length, if it is within half an edge length; `None` for all others. Border
+/// vertices are put into cells as large as the reach of the longest edge, so that only neighbouring
+/// cells need be looked at.
+pub fn seam_neighbours(context: &MeasureContext) -> Vec<Option<(usize, f64)>> {
     let topology = context.topology();
     let mut on_border = vec![false; topology.vertex_count()];
     for e in 0..topology.edge_count() {
@@ -124,14 +138,11 @@ fn seam_gaps(context: &MeasureContext) -> Measured {
     }
     let border: Vec<usize> = (0..on_border.len()).filter(|&v| on_border[v]).collect();
     let cells = Cells::new(context, &border);
-    let mut gaps = vec![f64::NAN; on_border.len()];
+    let mut nearest = vec![None; on_border.len()];
     for &v in &border {
-        gaps[v] = cells.nearest_stranger(context, v);
+        nearest[v] = cells.nearest_stranger(context, v);
     }
-    Measured {
-        about: &SEAM_GAP,
-        values: gaps,
-    }
+    nearest
 }
 
 /// Border vertices by cell of a cubic grid.
@@ -165,7 +176,7 @@ impl Cells {
         [p.x, p.y, p.z].map(|x| (x / self.size).floor() as i64)
     }
 
-    fn nearest_stranger(&self, context: &MeasureContext, v: usize) -> f64 {
+    fn nearest_stranger(&self, context: &MeasureContext, v: usize) -> Option<(usize, f64)> {
         /// Cells searched to either side: a border edge eight times the median is searched for
         /// gaps of an eighth of its reach only.
         const SPAN: i64 = 1;
@@ -174,22 +185,22 @@ impl Cells {
         let from = context.positions()[v];
         let reach = (context.edge_length[v] * REACH).min(self.size * SPAN as f64);
         let [x, y, z] = self.key(from);
-        let mut nearest = f64::NAN;
+        let mut nearest: Option<(usize, f64)> = None;
         for dx in -SPAN..=SPAN {
             for dy in -SPAN..=SPAN {
                 for dz in -SPAN..=SPAN {
                     let cell = self.vertices.get(&[x + dx, y + dy, z + dz]);
                     for &w in cell.into_iter().flatten().take(CELL_MAX) {
                         let d = (context.positions()[w] - from).norm();
-                        let nearer = nearest.is_nan() || d < nearest;
+                        let nearer = nearest.is_none_or(|n| d < n.1);
                         if d <= reach && nearer && w != v && !share_a_face(context, v, w) {
-                            nearest = d;
+                            nearest = Some((w, d));
                         }
                     }
                 }
             }
         }
-        nearest / context.edge_length[v]
+        nearest.map(|(w, d)| (w, d / context.edge_length[v]))
     }
 }
 

@@ -4,21 +4,37 @@
 //! none is a raw angle of the cage or a bend of the surface: what is meant bends too.
 
 pub mod bend_jump;
+pub mod cage;
 pub mod cell_turn;
 mod cells;
 pub mod deviation;
 pub mod form;
+pub mod groundwork;
 mod height_field;
 pub mod loops;
 pub mod of_limit;
 pub mod panel;
+pub mod poles;
 pub mod rings;
 pub mod roughness;
+pub mod seams;
+pub mod shape;
+pub mod spacing;
+pub mod support;
 pub mod surroundings;
 pub mod umbrella;
+pub mod warp;
 
 use super::Cause;
-use crate::measure::{MeasureContext, Measures};
+use crate::measure::bump::BUMP;
+use crate::measure::facets::FACET;
+use crate::measure::folds::FOLD;
+use crate::measure::form_deviation::DEVIATION;
+use crate::measure::loop_deviation::LOOP_DEVIATION;
+use crate::measure::pinching::{COMPRESSION, PINCH};
+use crate::measure::poles::POLE;
+use crate::measure::shrinkage::SHRINKAGE_RATIO;
+use crate::measure::{About, MeasureContext, Measures};
 
 /// What a quantity of evidence is.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -42,6 +58,41 @@ pub struct Column {
     pub values: Vec<f64>,
 }
 
+/// Measures that are evidence as they are: (measure, the quantity made of it).
+static MEASURED: [(&About, Quantity); 9] = [
+    measured(&DEVIATION, "deviation", Cause::Bump, true),
+    measured(&LOOP_DEVIATION, "loop_deviation", Cause::Bump, true),
+    measured(&POLE, "pole_swing", Cause::Pole, false),
+    measured(&PINCH, "pinch", Cause::Pinching, false),
+    measured(&COMPRESSION, "compression", Cause::Pinching, false),
+    measured(&FACET, "facet", Cause::Facet, false),
+    measured(&FOLD, "fold", Cause::Fold, false),
+    measured(&SHRINKAGE_RATIO, "shrinkage_ratio", Cause::Shrinkage, false),
+    measured(&BUMP, "bump", Cause::Bump, false),
+];
+
+const fn measured(
+    about: &'static About,
+    name: &'static str,
+    speaks_for: Cause,
+    rising: bool,
+) -> (&'static About, Quantity) {
+    let quantity = Quantity {
+        name,
+        formula: "the measure of that name",
+        speaks_for,
+        rising,
+    };
+    (about, quantity)
+}
+
+fn from_measures(measures: &Measures) -> impl Iterator<Item = Column> {
+    MEASURED.iter().map(|(about, quantity)| Column {
+        quantity,
+        values: measures.of(about).to_vec(),
+    })
+}
+
 /// All evidence about a cage's vertices.
 #[derive(Debug, Clone)]
 pub struct Evidence {
@@ -52,7 +103,9 @@ pub struct Evidence {
 impl Evidence {
     /// Gathers all evidence.
     pub fn new(context: &MeasureContext, measures: &Measures) -> Self {
-        let columns: Vec<Column> = Vec::new();
+        let mut columns = of_limit::limit_columns(context);
+        columns.extend(cage::cage_columns(context));
+        columns.extend(from_measures(measures));
         Self {
             columns,
             count: context.topology().vertex_count(),

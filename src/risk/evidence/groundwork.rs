@@ -1,0 +1,245 @@
+//! What the evidence read off the cage shares: figures per edge and face, and ways over the cage.
+
+use rayon::prelude::*;
+use smallvec::SmallVec;
+
+use super::{Column, Quantity};
+use crate::measure::MeasureContext;
+use crate::measure::context::angle_deg;
+use crate::measure::quality::quad_quality;
+use crate::measure::spokes::Spoke;
+use crate::mesh::Topology;
+
+/// Elements that one parallel task takes on at least.
+const TASK_LENGTH: usize = 512;
+
+/// Stations either way that a value is compared with along a strip or loop.
+pub(super) const STATIONS: usize = 2;
+
+/// A few values, without allocating.
+pub(super) type Few = SmallVec<[f64; 16]>;
+
+/// Figures per edge and face.
+pub struct Groundwork<'a> {
+    /// What they are read off.
+    pub context: &'a MeasureContext<'a>,
+    /// Length of each edge, in the frame.
+    pub length: Vec<f64>,
+    /// Its logarithm; NaN for an edge of no length.
+    pub log_length: Vec<f64>,
+    /// Angle between the two faces of each edge in degrees; NaN where there are not two.
+    pub bend: Vec<f64>,
+    /// Warp, aspect, taper, skew and scaled Jacobian of each face; NaN where it is no quad.
+    pub quality: Vec<[f64; 5]>,
+}
+
+impl<'a> Groundwork<'a> {
+    /// Takes the figures.
+    pub fn new(context: &'a MeasureContext<'a>) -> Self {
+        let topology = context.topology();
+        let length = per_index(topology.edge_count(), |e| {
+            let [a, b] = topology.edge_vertices(e);
+            (context.positions()[a] - context.positions()[b]).norm()
+        });
+        let log_length = per_index(length.len(), |e| logarithm(length[e]));
+        let bend = per_index(topology.edge_count(), |e| {
+            let first = topology.edge_corner(e);
+            let normal_at = |c: usize| &context.face_areas[topology.face_of(c)];
+            let angle = |second| angle_deg(normal_at(first), normal_at(second));
+            topology.twin(first).map_or(f64::NAN, angle)
+        });
+        let quality = per_index(topology.face_count(), |f| {
+            if topology.face_size(f) != 4 {
+                return [f64::NAN; 5];
+            }
+            let start = topology.face_corners(f).start;
+            let at = |k: usize| context.positions()[topology.vertex(start + k)];
+            quad_quality(std::array::from_fn(at))
+        });
+        Self {
+            context,
+            length,
+            log_length,
+            bend,
+            quality,
+        }
+    }
+
+    /// For each quad how far its value is out of step with the strips that it belongs to:
+    /// `compared(value, median)` with the median of the next quads of a strip, the smaller one of
+    /// both strips. NaN for other faces and without next quads.
+    pub(super) fn out_of_strip(
+        &self,
+        values: &[f64],
+        compared: impl Fn(f64, f64) -> f64 + Sync + Send,
+    ) -> Vec<f64> {
+        let topology = self.context.topology();
+        per_index(values.len(), |f| {
+            if topology.face_size(f) != 4 || values[f].is_nan() {
+                return f64::NAN;
+            }
+            let start = topology.face_corners(f).start;
+            let strip = |k: usize| {
+                let ways = [start + k, start + k + 2];
+                let next = ways.into_iter().flat_map(|c| quads_across(topology, c));
+                let median = median(next.take(2 * STATIONS).map(|c| values[topology.face_of(c)]));
+                compared(values[f], median)
+            };
+            strip(0).min(strip(1))
+        })
+    }
+}
+
+/// One value per index, in parallel.
+pub(super) fn per_index<T: Send>(count: usize, value: impl Fn(usize) -> T + Sync + Send) -> Vec<T> {
+    let indices = (0..count).into_par_iter().with_min_len(TASK_LENGTH);
+    indices.map(value).collect()
+}
+
+/// Several values per vertex, taken together. Unreferenced vertices are NaN.
+pub(super) fn per_vertex<const N: usize>(
+    context: &MeasureContext,
+    values: impl Fn(usize) -> [f64; N] + Sync + Send,
+) -> [Vec<f64>; N] {
+    let topology = context.topology();
+    let together = per_index(topology.vertex_count(), |v| {
+        if topology.is_unreferenced(v) {
+            [f64::NAN; N]
+        } else {
+            values(v)
+        }
+    });
+    std::array::from_fn(|k| together.iter().map(|values| values[k]).collect())
+}
+
+/// Columns of the given quantities and values, in their order.
+pub(super) fn columns<const N: usize>(
+    quantities: [&'static Quantity; N],
+    values: [Vec<f64>; N],
+) -> Vec<Column> {
+    let pairs = quantities.into_iter().zip(values);
+    pairs
+        .map(|(quantity, values)| Column { quantity, values })
+        .collect()
+}
+
+/// Mean and largest of the values of the vertices joined to `v` by an edge; NaN where none is
+/// defined.
+pub(super) fn over_ring(context: &MeasureContext, values: &[f64], v: usize) -> [f64; 2] {
+    let around = context
+        .spokes
+        .of(v)
+        .iter()
+        .map(|s| values[s.vertex as usize]);
+    let (mut sum, mut count, mut largest) = (0.0, 0.0, f64::NAN);
+    for x in around.filter(|x| !x.is_nan()) {
+        sum += x;
+        count += 1.0;
+        largest = x.max(largest);
+    }
+    [sum / count, largest]
+}
+
+/// The largest of the values of the vertices joined to each vertex by an edge.
+pub(super) fn ring_largest(context: &MeasureContext, values: &[f64]) -> Vec<f64> {
+    context.per_vertex(|v| over_ring(context, values, v)[1])
+}
+
+/// The vertices two edges away from `v` and no nearer, each once.
+pub(super) fn second_ring(context: &MeasureContext, v: usize) -> SmallVec<[u32; 24]> {
+    let first = context.spokes.of(v);
+    let mut found = SmallVec::new();
+    for s in first {
+        for t in context.spokes.of(s.vertex as usize) {
+            let w = t.vertex;
+            let nearer = w as usize == v || first.iter().any(|f| f.vertex == w);
+            if !nearer && !found.contains(&w) && found.len() < RING_MAX {
+                found.push(w);
+            }
+        }
+    }
+    found
+}
+
+/// Vertices of the second ring that are looked at: about a pole of many edges its first ones do.
+const RING_MAX: usize = 64;
+
+/// The middle one of the defined values, the mean of the two middle ones of an even number; NaN
+/// without any.
+pub(super) fn median(values: impl Iterator<Item = f64>) -> f64 {
+    let mut sorted: Few = values.filter(|x| !x.is_nan()).collect();
+    sorted.sort_unstable_by(f64::total_cmp);
+    match sorted.len() {
+        0 => f64::NAN,
+        n => 0.5 * (sorted[(n - 1) / 2] + sorted[n / 2]),
+    }
+}
+
+/// ln(x); NaN where there is none.
+pub(super) fn logarithm(x: f64) -> f64 {
+    if x > 0.0 { x.ln() } else { f64::NAN }
+}
+
+/// The quads that one comes through going straight across the edge of corner `c`, away from its
+/// face: [`STATIONS`] at most, each by the corner whose edge it is entered across. The strip ends at
+/// a border and before a face that is no quad.
+pub(super) fn quads_across(topology: &Topology, c: usize) -> impl Iterator<Item = usize> + '_ {
+    let mut leaving = c;
+    let step = move || {
+        let entered = topology.twin(leaving)?;
+        if topology.face_size(topology.face_of(entered)) != 4 {
+            return None;
+        }
+        leaving = topology.next(topology.next(entered));
+        Some(entered)
+    };
+    std::iter::from_fn(step).take(STATIONS)
+}
+
+/// A vertex that one comes to along a loop.
+#[derive(Clone, Copy)]
+pub(super) struct Station {
+    /// The spoke that it is come to along.
+    pub arrived: Spoke,
+    /// The rungs at it, to the left and right of the way, seen from outside.
+    pub rungs: [Option<Spoke>; 2],
+}
+
+/// The stations along a loop that leaves vertex `v` by its spoke `j`: [`STATIONS`] at most.
+pub(super) fn stations<'a>(
+    context: &'a MeasureContext,
+    v: usize,
+    j: usize,
+) -> impl Iterator<Item = Station> + 'a {
+    let mut ahead = Some(context.spokes.of(v)[j]);
+    let step = move || {
+        let arrived = ahead?;
+        ahead = context.spokes.straight_on(arrived);
+        let rungs = beside(context, arrived);
+        Some(Station { arrived, rungs })
+    };
+    std::iter::from_fn(step).take(STATIONS)
+}
+
+/// The spokes beside the one arrived along, left and right of the way.
+fn beside(context: &MeasureContext, arrived: Spoke) -> [Option<Spoke>; 2] {
+    let w = arrived.vertex as usize;
+    let spokes = context.spokes.of(w);
+    let at = spokes.iter().position(|s| s.edge == arrived.edge);
+    let [after, before] = at.map_or([None; 2], |at| neighbouring(context, w, at));
+    [before, after]
+}
+
+/// The spokes next to spoke `j` of vertex `v`: counter-clockwise and clockwise of it.
+pub(super) fn neighbouring(context: &MeasureContext, v: usize, j: usize) -> [Option<Spoke>; 2] {
+    let spokes = context.spokes.of(v);
+    if !context.spokes.is_manifold(v) {
+        return [None; 2];
+    }
+    if context.spokes.is_interior(v) {
+        let n = spokes.len();
+        return [Some(spokes[(j + 1) % n]), Some(spokes[(j + n - 1) % n])];
+    }
+    let before = j.checked_sub(1).map(|k| spokes[k]);
+    [spokes.get(j + 1).copied(), before]
+}

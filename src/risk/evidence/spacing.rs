@@ -1,0 +1,189 @@
+//! Evidence of strips of uneven width. Lengths are compared by logarithms, so that spacing graded by
+//! a constant factor is even.
+//!
+//! That strips of even width beside each other smooth evenly is common practice, without published
+//! source; the formulas are this program's.
+
+use smallvec::SmallVec;
+
+use super::groundwork::{
+    Groundwork, STATIONS, Station, columns as collected, logarithm, median, neighbouring,
+    per_vertex, ring_largest, stations,
+};
+use super::{Column, Quantity};
+use crate::measure::context::largest;
+use crate::measure::spokes::Spoke;
+use crate::risk::Cause;
+
+static LENGTH: Quantity = Quantity {
+    name: "length_out_of_step",
+    formula: "over the edges at the vertex, the smaller of |ln l - ln l_next| and |ln l - ln l_before| along the straight loop; the largest",
+    speaks_for: Cause::Spacing,
+    rising: true,
+};
+
+static LENGTH_RING: Quantity = Quantity {
+    name: "length_out_of_step_ring",
+    formula: "largest length_out_of_step of a neighbour",
+    speaks_for: Cause::Spacing,
+    rising: false,
+};
+
+static ACROSS: Quantity = Quantity {
+    name: "opposite_edges",
+    formula: "largest |ln(edge / opposite edge)| over the quads at the vertex",
+    speaks_for: Cause::Spacing,
+    rising: false,
+};
+
+static ACROSS_OUT_OF_STEP: Quantity = Quantity {
+    name: "opposite_edges_out_of_step",
+    formula: "how far the larger |ln(edge / opposite edge)| of a quad exceeds the median of the two next quads either way of a strip, the smaller of its two strips; largest quad at the vertex",
+    speaks_for: Cause::Spacing,
+    rising: true,
+};
+
+static SECOND_LARGEST: Quantity = Quantity {
+    name: "grading_break",
+    formula: "difference of ln l over the vertex less the one over the next vertex of the loop, the smaller size of both ways; the larger of the directions",
+    speaks_for: Cause::Spacing,
+    rising: true,
+};
+
+static SECOND_SMALLEST: Quantity = Quantity {
+    name: "grading_break_least",
+    formula: "the same, the smaller of the directions",
+    speaks_for: Cause::Spacing,
+    rising: true,
+};
+
+static RUNG_LARGEST: Quantity = Quantity {
+    name: "rung_jump",
+    formula: "|ln(w / m)|, w the mean length of the rungs at the vertex, m the median of the same at the two next stations either way of the loop; the larger of the directions",
+    speaks_for: Cause::Spacing,
+    rising: true,
+};
+
+static RUNG_SMALLEST: Quantity = Quantity {
+    name: "rung_jump_least",
+    formula: "the same, the smaller of the directions",
+    speaks_for: Cause::Spacing,
+    rising: true,
+};
+
+/// The columns.
+pub fn columns(ground: &Groundwork) -> Vec<Column> {
+    let context = ground.context;
+    let [length, second, second_least, rung, rung_least] =
+        per_vertex(context, |v| along_loops(ground, v));
+    let faces = opposite_edges(ground);
+    let steps = ground.out_of_strip(&faces, |x, m| if m.is_nan() { m } else { (x - m).max(0.0) });
+    let [across, across_step] = per_vertex(context, |v| {
+        let at = |values: &[f64]| largest(context.faces_of(v).map(|f| values[f]));
+        [at(&faces), at(&steps)]
+    });
+    let length_ring = ring_largest(context, &length);
+    collected(
+        [
+            &LENGTH,
+            &LENGTH_RING,
+            &ACROSS,
+            &ACROSS_OUT_OF_STEP,
+            &SECOND_LARGEST,
+            &SECOND_SMALLEST,
+            &RUNG_LARGEST,
+            &RUNG_SMALLEST,
+        ],
+        [
+            length,
+            length_ring,
+            across,
+            across_step,
+            second,
+            second_least,
+            rung,
+            rung_least,
+        ],
+    )
+}
+
+/// The larger |ln(edge / opposite edge)| of each quad.
+fn opposite_edges(ground: &Groundwork) -> Vec<f64> {
+    let topology = ground.context.topology();
+    super::groundwork::per_index(topology.face_count(), |f| {
+        if topology.face_size(f) != 4 {
+            return f64::NAN;
+        }
+        let start = topology.face_corners(f).start;
+        let length = |k: usize| ground.log_length[topology.edge(start + k)];
+        let ratio = |k: usize| (length(k) - length(k + 2)).abs();
+        ratio(0).max(ratio(1))
+    })
+}
+
+/// The values of the loops through vertex `v`, in the order of the columns that they make.
+fn along_loops(ground: &Groundwork, v: usize) -> [f64; 5] {
+    let context = ground.context;
+    let spokes = context.spokes.of(v);
+    let log = |s: &Station| ground.log_length[s.arrived.edge as usize];
+    let ways: SmallVec<[SmallVec<[Station; STATIONS]>; 6]> = (0..spokes.len())
+        .map(|j| stations(context, v, j).collect())
+        .collect();
+    let mut length = f64::NAN;
+    let (mut second, mut rung) = (Range::NONE, Range::NONE);
+    for (j, way) in ways.iter().enumerate() {
+        let here = log(&way[0]);
+        let next = way.get(1).map_or(f64::NAN, log);
+        let opposite = context.spokes.opposite(v, j);
+        let back = opposite.and_then(|o| spokes.iter().position(|s| s.edge == o.edge));
+        let before = back.map_or(f64::NAN, |k| log(&ways[k][0]));
+        length = length.max((here - next).abs().min((here - before).abs()));
+        let Some(back) = back.filter(|&k| k > j) else {
+            continue;
+        };
+        let beyond = ways[back].get(1).map_or(f64::NAN, log);
+        let over = here - before;
+        second.add(
+            (over - (next - here))
+                .abs()
+                .min((over - (before - beyond)).abs()),
+        );
+        let rungs = way.iter().chain(&ways[back]);
+        let usual = median(rungs.map(|s| width(ground, s.rungs)));
+        rung.add(logarithm(width(ground, neighbouring(context, v, j)) / usual).abs());
+    }
+    [
+        length,
+        second.largest,
+        second.smallest,
+        rung.largest,
+        rung.smallest,
+    ]
+}
+
+/// Mean length of the rungs that there are.
+fn width(ground: &Groundwork, rungs: [Option<Spoke>; 2]) -> f64 {
+    let lengths = rungs.into_iter().flatten();
+    let (sum, count) = lengths.fold((0.0, 0.0), |(sum, count), s| {
+        (sum + ground.length[s.edge as usize], count + 1.0)
+    });
+    sum / count
+}
+
+/// The largest and the smallest of some values.
+struct Range {
+    largest: f64,
+    smallest: f64,
+}
+
+impl Range {
+    const NONE: Self = Self {
+        largest: f64::NAN,
+        smallest: f64::NAN,
+    };
+
+    fn add(&mut self, x: f64) {
+        self.largest = self.largest.max(x);
+        self.smallest = self.smallest.min(x);
+    }
+}

@@ -1,0 +1,61 @@
+//! Evidence of warped quads.
+
+use super::groundwork::{Groundwork, columns as collected, over_ring, per_vertex};
+use super::{Column, Quantity};
+use crate::measure::context::largest;
+use crate::risk::Cause;
+
+/// Angle added to both sides of a comparison, in degrees: nobody sees less.
+const ANGLE_FLOOR: f64 = 1.0;
+
+static WARP: Quantity = Quantity {
+    name: "quad_warp",
+    formula: "largest angle, in degrees, between the two triangles of a quad at the vertex, split along either diagonal (warpage: SAND2007-1751)",
+    speaks_for: Cause::Warp,
+    rising: true,
+};
+
+static RING_MEAN: Quantity = Quantity {
+    name: "quad_warp_ring_mean",
+    formula: "mean of quad_warp over the neighbours (this program's)",
+    speaks_for: Cause::Warp,
+    rising: false,
+};
+
+static RING_LARGEST: Quantity = Quantity {
+    name: "quad_warp_ring_largest",
+    formula: "largest quad_warp of a neighbour (this program's)",
+    speaks_for: Cause::Warp,
+    rising: false,
+};
+
+static OUT_OF_STEP: Quantity = Quantity {
+    name: "quad_warp_out_of_step",
+    formula: "excess of a quad's warp, in degrees, over the median of the two next quads either way of a strip, the smaller excess of its two strips; largest quad at the vertex (this program's)",
+    speaks_for: Cause::Warp,
+    rising: true,
+};
+
+static TIMES_STRIP: Quantity = Quantity {
+    name: "quad_warp_times_strip",
+    formula: "ln((w + e) / (m + e)) of the same warp and median, e = 1 degree, the smaller of the two strips; largest quad at the vertex (this program's)",
+    speaks_for: Cause::Warp,
+    rising: true,
+};
+
+/// The columns.
+pub fn columns(ground: &Groundwork) -> Vec<Column> {
+    let context = ground.context;
+    let warp: Vec<f64> = ground.quality.iter().map(|q| q[0]).collect();
+    let excess = ground.out_of_strip(&warp, |w, m| if m.is_nan() { m } else { (w - m).max(0.0) });
+    let times = ground.out_of_strip(&warp, |w, m| ((w + ANGLE_FLOOR) / (m + ANGLE_FLOOR)).ln());
+    let [here, excess, times] = per_vertex(context, |v| {
+        let at = |values: &[f64]| largest(context.faces_of(v).map(|f| values[f]));
+        [at(&warp), at(&excess), at(&times)]
+    });
+    let [mean, most] = per_vertex(context, |v| over_ring(context, &here, v));
+    collected(
+        [&WARP, &RING_MEAN, &RING_LARGEST, &OUT_OF_STEP, &TIMES_STRIP],
+        [here, mean, most, excess, times],
+    )
+}
