@@ -17,14 +17,12 @@ mod figures;
 mod naive_rules;
 mod parts;
 mod rows;
-#[path = "../support/cages.rs"]
-mod cages;
+mod support;
 
 use std::time::Instant;
 
 use boosting::{Growth, Sample};
 use cagewise::risk::Cause;
-use cagewise::risk::evidence::QUANTITIES;
 use cagewise::risk::fitted::{FORMAT, Fitted};
 use corpus::case::FaultKind;
 use parts::Part;
@@ -170,7 +168,7 @@ fn fit(
         .collect();
     let weights: Vec<f64> = used.iter().map(|&i| weight(i)).collect();
     let rising: Vec<usize> = (0..columns)
-        .filter(|&c| QUANTITIES.iter().any(|q| q.name == rows.names[c] && q.rising))
+        .filter(|&c| rows.rising[c])
         .collect();
     boosting::fit(
         &Sample {

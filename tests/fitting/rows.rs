@@ -4,9 +4,9 @@ use rayon::prelude::*;
 
 use cagewise::measure::{MeasureContext, Measures};
 use cagewise::mesh::Topology;
-use cagewise::risk::evidence::Evidence;
+use cagewise::risk::evidence::{Evidence, Quantity};
 use cagewise::risk::model;
-use cagewise::risk::{Cause, fitted};
+use cagewise::risk::Cause;
 use cagewise::subdivision::{BoundaryRule, ControlMesh, Surface};
 
 use crate::corpus::case::{Case, FaultKind, Truth};
@@ -39,6 +39,8 @@ pub struct Label {
 pub struct Rows {
     /// Names of the quantities: the columns.
     pub names: Vec<String>,
+    /// For each, whether more of it can never lower the risk.
+    pub rising: Vec<bool>,
     /// Row after row.
     pub evidence: Vec<f32>,
     pub labels: Vec<Label>,
@@ -49,14 +51,15 @@ pub struct Rows {
 impl Rows {
     /// The rows of all cases, in their order, whatever the number of threads.
     pub fn of(cases: &[Case]) -> Self {
-        let each: Vec<(Vec<String>, Vec<f32>, Vec<Label>)> = cases
+        let each: Vec<(Vec<&'static Quantity>, Vec<f32>, Vec<Label>)> = cases
             .par_iter()
             .enumerate()
             .map(|(number, case)| rows_of(number as u32, case))
             .collect();
         let mut rows = Self::default();
-        for ((names, evidence, labels), case) in each.into_iter().zip(cases) {
-            rows.names = names;
+        for ((quantities, evidence, labels), case) in each.into_iter().zip(cases) {
+            rows.names = quantities.iter().map(|q| q.name.to_owned()).collect();
+            rows.rising = quantities.iter().map(|q| q.rising).collect();
             rows.evidence.extend(evidence);
             rows.labels.extend(labels);
             rows.cases.push((case.clean.name.clone(), case.clean.family));
@@ -71,7 +74,7 @@ impl Rows {
     }
 }
 
-fn rows_of(number: u32, case: &Case) -> (Vec<String>, Vec<f32>, Vec<Label>) {
+fn rows_of(number: u32, case: &Case) -> (Vec<&'static Quantity>, Vec<f32>, Vec<Label>) {
     let truth = truth(case);
     let topology = Topology::new(&case.cage.mesh);
     let creases = case.cage.creases(&topology);
@@ -114,6 +117,6 @@ fn rows_of(number: u32, case: &Case) -> (Vec<String>, Vec<f32>, Vec<Label>) {
             simple: simple.map_at(v),
         });
     }
-    let names = columns.iter().map(|c| c.quantity.name.to_owned());
-    (names.collect(), values, labels)
+    let quantities = columns.iter().map(|c| c.quantity);
+    (quantities.collect(), values, labels)
 }
