@@ -6,3 +6,5 @@
 #![allow(dead_code, clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 pub mod case;
+pub mod reference;
+pub mod truth;
