@@ -40,6 +40,11 @@ const SHIFTS: usize = 8;
 /// Under this angle, in degrees, no shift is tried.
 const CLOSE_ENOUGH: f64 = 0.5;
 
+/// Places this part of an edge apart, with normals that many degrees apart, are one: rounding is far
+/// below, and anything seen far above.
+const SAME_PLACE: f64 = 1e-6;
+const SAME_NORMAL: f64 = 0.01;
+
 /// References that are kept for the next case of the same clean cage.
 const KEPT: usize = 6;
 
@@ -194,6 +199,12 @@ impl Sampled {
     }
 
     fn stray(&self, p: &Vec3, normal: &Vec3) -> Stray {
+        if self.is_sample(p, normal) {
+            return Stray {
+                angle: 0.0,
+                distance: 0.0,
+            };
+        }
         let near = self.samples_near(p, normal);
         let edge = self.sides[near[0] as usize];
         let mut facets: Vec<u32> = near
@@ -205,6 +216,16 @@ impl Sampled {
         facets.dedup();
         let nearest = |p: &Vec3| self.nearest_in(&facets, p, normal);
         stray_of(nearest, p, normal, edge)
+    }
+
+    /// Whether a place is a sample of the form itself, which most are where nothing was changed.
+    fn is_sample(&self, p: &Vec3, normal: &Vec3) -> bool {
+        let nearest = self.tree.nearest_neighbor((*p).into());
+        nearest.is_some_and(|point| {
+            let v = point.data as usize;
+            let same = (self.positions[v] - p).norm() <= SAME_PLACE * self.sides[v];
+            same && angle(&self.normals[v], normal) <= SAME_NORMAL
+        })
     }
 
     /// The nearest samples of the sheet that a place belongs to.
