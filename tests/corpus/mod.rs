@@ -6,3 +6,6 @@
 #![allow(dead_code, clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 pub mod case;
+pub mod faults;
+pub mod reference;
+pub mod truth;
