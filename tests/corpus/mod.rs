@@ -6,3 +6,4 @@
 #![allow(dead_code, clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 pub mod case;
+pub mod kits;
