@@ -9,3 +9,4 @@ pub mod case;
 pub mod faults;
 pub mod reference;
 pub mod truth;
+pub mod kits;
