@@ -5,11 +5,14 @@
 
 pub mod cage;
 pub mod groundwork;
+mod kd_tree;
+mod mirror_planes;
 pub mod poles;
 pub mod seams;
 pub mod shape;
 pub mod spacing;
 pub mod support;
+pub mod symmetry;
 pub mod warp;
 
 use super::Cause;
