@@ -14,6 +14,8 @@ mod height_field;
 pub mod loops;
 pub mod of_limit;
 pub mod panel;
+mod kd_tree;
+mod mirror_planes;
 pub mod poles;
 pub mod rings;
 pub mod roughness;
@@ -23,6 +25,7 @@ pub mod spacing;
 pub mod support;
 pub mod surroundings;
 pub mod umbrella;
+pub mod symmetry;
 pub mod warp;
 
 use super::Cause;

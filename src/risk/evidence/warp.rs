@@ -6,7 +6,7 @@ use crate::measure::context::largest;
 use crate::risk::Cause;
 
 /// Angle added to both sides of a comparison, in degrees: nobody sees less.
-const ANGLE_FLOOR: f64 = 1.0;
+pub(super) const ANGLE_FLOOR: f64 = 1.0;
 
 static WARP: Quantity = Quantity {
     name: "quad_warp",

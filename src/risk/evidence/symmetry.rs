@@ -1,0 +1,155 @@
+//! What a shell's own symmetry says: of two places that mirror each other, the one at fault is the
+//! one that looks worse.
+
+use rayon::prelude::*;
+
+use super::groundwork::{Groundwork, columns as collected, per_index, per_vertex};
+use super::kd_tree::KdTree;
+use super::mirror_planes::{Cloud, PLANES_MAX, Plane};
+use super::{Column, Quantity};
+use crate::measure::MeasureContext;
+use crate::risk::Cause;
+
+/// Part of the edge length within which a partner is looked for: a vertex pushed farther than this
+/// from its place has none.
+const REACH: f64 = 0.5;
+
+static PLANES: Quantity = Quantity {
+    name: "mirror_planes",
+    formula: "planes of symmetry of the vertex's shell, at most 3: planes in which over half of the vertices meet a partner within 0.05 of their edge length (this program's)",
+    speaks_for: Cause::Bump,
+    rising: false,
+};
+
+static OFF: Quantity = Quantity {
+    name: "mirror_off",
+    formula: "distance from the vertex's mirror image to its partner, the nearest vertex, over the mean edge length, the smallest over the shell's planes; 0.5 without a partner within that; half the distance where it is its own partner in all planes; 0 without planes (this program's)",
+    speaks_for: Cause::Bump,
+    rising: false,
+};
+
+/// The planes of symmetry of all shells, and each vertex's partners in them.
+#[derive(Debug, Clone)]
+pub struct Symmetry {
+    /// Planes of each vertex's shell.
+    planes: Vec<u8>,
+    /// The partner in each plane and the distance between it and the mirror image, over the mean edge
+    /// length.
+    partners: Vec<[Option<(u32, f32)>; PLANES_MAX]>,
+}
+
+impl Symmetry {
+    /// Finds the planes, in O(n log n) over the vertices.
+    pub fn new(context: &MeasureContext) -> Self {
+        let shells = shells(context);
+        let found: Vec<_> = shells
+            .par_iter()
+            .map(|shell| partners(context, shell))
+            .collect();
+        let count = context.topology().vertex_count();
+        let mut symmetry = Self {
+            planes: vec![0; count],
+            partners: vec![[None; PLANES_MAX]; count],
+        };
+        for (shell, (planes, partners)) in shells.iter().zip(found) {
+            for (&v, partner) in shell.iter().zip(partners) {
+                symmetry.planes[v as usize] = planes as u8;
+                symmetry.partners[v as usize] = partner;
+            }
+        }
+        symmetry
+    }
+
+    /// The partners of vertex `v` other than itself.
+    pub fn partners(&self, v: usize) -> impl Iterator<Item = usize> + '_ {
+        let partners = self.partners[v].iter().flatten();
+        partners.map(|p| p.0 as usize).filter(move |&w| w != v)
+    }
+
+    /// How far vertex `v` is from being its partner's mirror image: see [`OFF`].
+    fn off(&self, v: usize) -> f64 {
+        if self.planes[v] == 0 {
+            return 0.0;
+        }
+        let partners = self.partners[v].iter().flatten();
+        let (mut other, mut own) = (f64::NAN, f64::NAN);
+        for &(w, distance) in partners {
+            if w as usize == v {
+                own = own.min(f64::from(distance) / 2.0);
+            } else {
+                other = other.min(f64::from(distance));
+            }
+        }
+        let off = if other.is_nan() { own } else { other };
+        if off.is_nan() { REACH } else { off }
+    }
+}
+
+/// How much more of a quantity a vertex has than its mirror image: ln((x + e) / (x' + e)), x' the
+/// partner's value, the largest over the planes; 0 where there is no plane, no partner but the vertex
+/// itself, or no value. `floor` is e, in the values' unit: what nobody sees.
+pub fn mirror_excess(symmetry: &Symmetry, values: &[f64], floor: f64) -> Vec<f64> {
+    per_index(values.len(), |v| {
+        let excess = |w: usize| ((values[v] + floor) / (values[w] + floor)).ln();
+        let partners = symmetry.partners(v).map(excess).filter(|x| !x.is_nan());
+        partners.reduce(f64::max).unwrap_or(0.0)
+    })
+}
+
+/// The columns.
+pub fn columns(ground: &Groundwork, symmetry: &Symmetry) -> Vec<Column> {
+    let values = per_vertex(ground.context, |v| {
+        [f64::from(symmetry.planes[v]), symmetry.off(v)]
+    });
+    collected([&PLANES, &OFF], values)
+}
+
+/// The vertices of each shell: those that edges join.
+fn shells(context: &MeasureContext) -> Vec<Vec<u32>> {
+    let mut reached = vec![false; context.topology().vertex_count()];
+    let mut shells = Vec::new();
+    for seed in 0..reached.len() {
+        if reached[seed] || context.topology().is_unreferenced(seed) {
+            continue;
+        }
+        reached[seed] = true;
+        let mut shell = vec![seed as u32];
+        let mut next = 0;
+        while let Some(&v) = shell.get(next) {
+            next += 1;
+            for spoke in context.spokes.of(v as usize) {
+                if !std::mem::replace(&mut reached[spoke.vertex as usize], true) {
+                    shell.push(spoke.vertex);
+                }
+            }
+        }
+        shells.push(shell);
+    }
+    shells
+}
+
+/// The number of planes of a shell, and of each of its vertices the partners in them.
+fn partners(
+    context: &MeasureContext,
+    shell: &[u32],
+) -> (usize, Vec<[Option<(u32, f32)>; PLANES_MAX]>) {
+    let of_shell = shell.iter().map(|&v| v as usize);
+    let points: Vec<_> = of_shell.clone().map(|v| context.positions()[v]).collect();
+    let cloud = Cloud {
+        tree: KdTree::new(&points),
+        points,
+        edge_length: of_shell.clone().map(|v| context.edge_length[v]).collect(),
+        valence: of_shell
+            .map(|v| context.spokes.of(v).len() as u32)
+            .collect(),
+    };
+    let planes = cloud.planes();
+    let partner = |plane: Option<&Plane>, i: usize| {
+        let (j, distance) = cloud.partner(plane?, i, REACH)?;
+        Some((shell[j], (distance / cloud.edge_length[i]) as f32))
+    };
+    let partners = per_index(shell.len(), |i| {
+        std::array::from_fn(|k| partner(planes.get(k), i))
+    });
+    (planes.len(), partners)
+}
