@@ -51,10 +51,7 @@ pub fn fit(sample: &Sample, growth: &Growth) -> Forest {
         .iter()
         .map(|&column| (column, Constraint::Positive))
         .collect();
-    let mut booster = GradientBooster {
-        grow_policy: GrowPolicy::LossGuide,
-        ..GradientBooster::default()
-    }
+    let mut booster = GradientBooster::default()
     .set_objective_type(ObjectiveType::LogLoss)
     .set_iterations(growth.trees)
     .set_learning_rate(growth.learning_rate)
@@ -70,6 +67,7 @@ pub fn fit(sample: &Sample, growth: &Growth) -> Forest {
     .set_colsample_bytree(growth.quantities)
     .set_parallel(true)
     .set_seed(SEED);
+    booster.grow_policy = GrowPolicy::LossGuide;
     booster
         .fit(&matrix, sample.truth, sample.weights, None)
         .unwrap();
