@@ -1,7 +1,6 @@
 // The 3D view: forms (the levels and the limit surface) as buffers, drawn on demand.
 
 const PALETTE_SIZE = 256;
-const LINE_BIAS = 0.0006;
 
 // A frame that waits longer than this for its turn is too slow to follow the hand.
 const SLOW_MILLISECONDS = 90;
@@ -408,7 +407,10 @@ class View {
     gl.uniformMatrix4fv(u.toClip, false, look.toClip);
     gl.uniform2f(u.pixels, this.canvas.width, this.canvas.height);
     gl.uniform1f(u.scale, this.density);
-    gl.uniform1f(u.bias, LINE_BIAS);
+    gl.uniform3fv(u.eye, look.eye);
+    gl.uniform3fv(u.back, look.back);
+    gl.uniform1i(u.parallel, look.parallel ? 1 : 0);
+    gl.uniform1f(u.lens, look.lens);
     gl.uniform1f(u.strength, strength);
     gl.uniform1fv(u.widths, LINE_WIDTHS);
     gl.uniform3fv(u.colours, this.lineColours);
