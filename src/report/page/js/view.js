@@ -484,7 +484,7 @@ class View {
     for (let v = 0; v < this.cage.vertexCount; v++) {
       if (this.cage.vertexKinds[v] & 4) continue;
       const p = carrier.point(v), c = inClip(toClip, p);
-      if (c[3] <= 0) continue;
+      if (c[3] <= 0 || c[2] < -c[3]) continue;
       const dx = (c[0] / c[3] * 0.5 + 0.5) * clientWidth - x;
       const dy = (0.5 - c[1] / c[3] * 0.5) * clientHeight - y;
       const off = dx * dx + dy * dy;
