@@ -266,6 +266,26 @@ fn nothing_hides_the_peak_of_a_place_that_is_flown_to() {
     );
 }
 
+#[test]
+fn a_frame_shows_nothing_of_the_one_before() {
+    let Some(mut bell) = Opened::bell() else {
+        return;
+    };
+    // Drawn from behind, alone and right after a frame from the front, whose depths would hide it.
+    let same = "(async () => { const v = page.view, gl = v.gl, c = v.camera;
+        const drawn = () => { v.draw(); const p = new Uint32Array(v.canvas.width * v.canvas.height);
+            gl.readPixels(0, 0, v.canvas.width, v.canvas.height, gl.RGBA, gl.UNSIGNED_BYTE, new Uint8Array(p.buffer));
+            return p; };
+        const front = drawn();
+        c.yaw += 2;
+        const after = drawn();
+        for (let k = 0; k < 3; k++) await new Promise(requestAnimationFrame);
+        const alone = drawn();
+        const differ = (a, b) => a.reduce((sum, x, k) => sum + (x !== b[k]), 0);
+        return [differ(after, alone), differ(front, alone) > 1000]; })()";
+    assert_eq!(bell.browser.value(same), json!([0, true]));
+}
+
 /// What of the page has the focus.
 const FOCUSED: &str = "(() => { const e = document.activeElement;
     return e.id || e.dataset.view || e.closest('#places > li')?.className || e.textContent; })()";

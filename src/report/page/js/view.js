@@ -5,8 +5,9 @@ const PALETTE_SIZE = 256;
 // A frame that waits longer than this for its turn is too slow to follow the hand.
 const SLOW_MILLISECONDS = 90;
 
-// After that long without a change the form counts as still.
+// After that long without a change the form counts as still; at most where frames take long.
 const STILL_MILLISECONDS = 220;
+const STILL_MILLISECONDS_MAX = 1500;
 
 // Lengths on the screen, in pixels, over which the cage's lines fade in: shorter edges would only
 // blacken the surface.
@@ -285,7 +286,9 @@ class View {
     this.moving = this.slowFrames >= 1;
     clearTimeout(this.stillTimer);
     if (!this.moving) return;
-    this.stillTimer = setTimeout(() => { this.moving = false; this.draw(); }, STILL_MILLISECONDS);
+    // Later than the next frame can come: one in full would hold that up.
+    const still = Math.min(STILL_MILLISECONDS + 2 * waited, STILL_MILLISECONDS_MAX);
+    this.stillTimer = setTimeout(() => { this.moving = false; this.draw(); }, still);
   }
 
   // The triangles of a form for when it moves on a slow machine.
@@ -335,11 +338,12 @@ class View {
     if (this.show.coloured) this.loadFigures(form);
     this.loadOverlays(carrier);
     gl.viewport(0, 0, this.canvas.width, this.canvas.height);
+    // First: while depths are not to be written, they are not cleared either.
+    gl.depthMask(true);
     gl.clearColor(0, 0, 0, 0);
     gl.clear(gl.COLOR_BUFFER_BIT | gl.DEPTH_BUFFER_BIT);
     gl.enable(gl.DEPTH_TEST);
     gl.depthFunc(gl.LEQUAL);
-    gl.depthMask(true);
     gl.disable(gl.BLEND);
     this.drawSurface(form, look);
     gl.enable(gl.BLEND);
