@@ -14,14 +14,8 @@
 
 mod support;
 
-use std::path::{Path, PathBuf};
-use std::process::Command;
-
-use serde_json::Value;
-use support::browser::{self, Browser};
-
-/// The first frame is on the canvas.
-const DRAWN: &str = "Number(document.querySelector('#stage')?.dataset.frames) > 0";
+use support::browser::Browser;
+use support::page::{DRAWN, EYE, assert_quiet, browser, demo, page_of};
 
 /// The view is hidden, with the reason above the tables.
 const UNDRAWN: &str = "document.body?.classList.contains('undrawn')";
@@ -42,55 +36,12 @@ const PIXELS: &str = "(() => {
     return [covered / (width * height), colours.size, gl.getError()];
 })()";
 
-const EYE: &str = "page.view.camera.eye";
-
-/// Assesses a cage and gives the page written.
-fn page_of(cage: &Path, out: &Path, more: &[&str]) -> PathBuf {
-    let run = Command::new(env!("CARGO_BIN_EXE_cagewise"))
-        .arg("assess")
-        .arg(cage)
-        .args(["--quiet", "--out"])
-        .arg(out)
-        .args(more)
-        .status()
-        .unwrap();
-    assert!(run.success());
-    out.join("report.html")
-}
-
-fn demo(name: &str) -> PathBuf {
-    Path::new(env!("CARGO_MANIFEST_DIR")).join(format!("demo/{name}.obj"))
-}
-
-/// A browser, or a note that there is none.
-fn browser(flags: &[&str]) -> Option<Browser> {
-    let program = browser::found();
-    if program.is_none() {
-        eprintln!(
-            "no browser found: the page is not tried in one; install chromium, or name a browser of \
-             its kind by CAGEWISE_BROWSER"
-        );
-    }
-    program.map(|program| Browser::start(&program, flags))
-}
-
 fn assert_drawn(browser: &mut Browser, what: &str) {
     let found = browser.value(PIXELS);
     let [share, colours] = [0, 1].map(|k| found[k].as_f64().unwrap());
     // A form fills at least a narrow part of its frame, in more shades than a flat fill has.
     assert!(share > 0.02 && colours >= 16.0, "{what}: {found}");
     assert_eq!(found[2], 0, "{what}: an error of the graphics");
-}
-
-fn assert_quiet(browser: &Browser, page: &Path) {
-    assert_eq!(
-        browser.complaints(),
-        Vec::<&Value>::new(),
-        "{}",
-        page.display()
-    );
-    let own = format!("file://{}", page.display());
-    assert_eq!(browser.requests(), [own]);
 }
 
 #[test]

@@ -114,12 +114,9 @@ impl Browser {
         for domain in ["Page", "Runtime", "Log", "Network"] {
             self.call(&format!("{domain}.enable"), json!({}));
         }
-        let screen =
-            json!({"width": WIDTH, "height": HEIGHT, "deviceScaleFactor": 1, "mobile": false});
-        self.call("Emulation.setDeviceMetricsOverride", screen);
+        self.resize(WIDTH, HEIGHT);
         // Without flights: the view is where it flies to.
-        let still = json!([{"name": "prefers-reduced-motion", "value": "reduce"}]);
-        self.call("Emulation.setEmulatedMedia", json!({"features": still}));
+        self.scheme("light");
     }
 
     /// Has the browser do something and gives back its answer.
@@ -188,17 +185,59 @@ impl Browser {
 
     /// A mouse event at a place [x, y].
     pub fn mouse(&mut self, kind: &str, at: &Value) {
+        self.pointer(kind, at, json!({}));
+    }
+
+    /// A mouse event with more said of it: another button, keys held (`modifiers`), a pen.
+    pub fn pointer(&mut self, kind: &str, at: &Value, more: Value) {
         let button = if kind == "mouseMoved" { "none" } else { "left" };
-        let event =
+        let mut event =
             json!({"type": kind, "x": at[0], "y": at[1], "button": button, "clickCount": 1});
+        for (key, value) in more.as_object().unwrap() {
+            event[key] = value.clone();
+        }
         self.call("Input.dispatchMouseEvent", event);
+    }
+
+    /// Fingers on the screen: `kind` is `touchStart`, `touchMove` or `touchEnd`.
+    pub fn touch(&mut self, kind: &str, fingers: &[[f64; 2]]) {
+        let points: Vec<Value> = (0..)
+            .zip(fingers)
+            .map(|(id, at)| json!({"x": at[0], "y": at[1], "id": id}))
+            .collect();
+        let event = json!({"type": kind, "touchPoints": points});
+        self.call("Input.dispatchTouchEvent", event);
     }
 
     /// Presses a key.
     pub fn key(&mut self, key: &str) {
+        // Without their codes these only send events and do nothing by themselves.
+        let (code, text) = match key {
+            "Tab" => (9, None),
+            "Enter" => (13, Some("\r")),
+            _ => (0, None),
+        };
         for kind in ["keyDown", "keyUp"] {
-            self.call("Input.dispatchKeyEvent", json!({"type": kind, "key": key}));
+            let mut event = json!({"type": kind, "key": key, "windowsVirtualKeyCode": code});
+            if let (Some(text), "keyDown") = (text, kind) {
+                event["text"] = json!(text);
+            }
+            self.call("Input.dispatchKeyEvent", event);
         }
+    }
+
+    /// Size of the page in pixels.
+    pub fn resize(&mut self, width: u32, height: u32) {
+        let screen =
+            json!({"width": width, "height": height, "deviceScaleFactor": 1, "mobile": false});
+        self.call("Emulation.setDeviceMetricsOverride", screen);
+    }
+
+    /// Takes the system's setting to be `light` or `dark`; flights stay left out.
+    pub fn scheme(&mut self, scheme: &str) {
+        let features = json!([{"name": "prefers-color-scheme", "value": scheme},
+            {"name": "prefers-reduced-motion", "value": "reduce"}]);
+        self.call("Emulation.setEmulatedMedia", json!({"features": features}));
     }
 
     /// Messages of the console, errors that nobody caught and entries of the log since the page was

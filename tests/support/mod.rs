@@ -1,10 +1,18 @@
 //! Helpers that several test programs share.
-#![allow(dead_code, clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+#![allow(
+    dead_code,
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::panic,
+    clippy::print_stderr
+)]
 
 pub mod bench_cages;
 pub mod browser;
 pub mod cages;
 pub mod naive;
+#[cfg(feature = "cli")]
+pub mod page;
 pub mod reference;
 pub mod rings;
 

@@ -35,12 +35,13 @@ pub const PAGE_MARK: &str = "<meta name=\"generator\" content=\"cagewise\">";
 const STYLE: &str = include_str!("page.css");
 
 /// The scripts, in the order they are joined in.
-const SCRIPTS: [&str; 13] = [
+const SCRIPTS: [&str; 14] = [
     include_str!("js/algebra.js"),
     include_str!("js/data.js"),
     include_str!("js/mesh.js"),
     include_str!("js/palette.js"),
     include_str!("js/camera.js"),
+    include_str!("js/sight.js"),
     include_str!("js/shaders.js"),
     include_str!("js/marks.js"),
     include_str!("js/view.js"),

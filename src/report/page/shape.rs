@@ -263,26 +263,15 @@ fn pack_splits(packed: &mut Packed, surface: &Surface, mesh: &RefinedMesh) {
     packed.u16("split normals", &normals);
 }
 
-/// The quad corners at vertices without a single normal, and where in their faces they lie. Those are
-/// the ones without any, and the inner ones of sharp edges, where refinement hands out the normal of
-/// one side.
+/// The quad corners at vertices without a single normal, and where in their faces they lie.
 fn split_places(
     surface: &Surface,
     level: usize,
     normals: &LargeArray<[f64; 3]>,
 ) -> (Vec<u32>, Vec<Place>) {
-    let control = surface.control();
-    let topology = control.topology();
+    let topology = surface.control().topology();
     let numbering = Numbering::new(topology, level);
-    let inner = numbering.side() - 1;
-    let is_sharp = |e: usize| {
-        control.edge_sharpness()[e].is_infinite() && topology.edge_kind(e) != EdgeKind::Border
-    };
-    let missing = |v: usize| {
-        let edge = v.checked_sub(topology.vertex_count()).map(|k| k / inner);
-        let edge = edge.filter(|&e| e < topology.edge_count());
-        normals[v] == [0.0; 3] || edge.is_some_and(is_sharp)
-    };
+    let missing = |v: usize| normals[v] == [0.0; 3];
     if !(0..normals.len()).into_par_iter().any(missing) {
         return (Vec::new(), Vec::new());
     }

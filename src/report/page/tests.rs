@@ -251,6 +251,15 @@ fn the_page_states_its_own_size_and_is_the_same_at_every_run() {
 }
 
 #[test]
+fn the_page_does_not_depend_on_the_number_of_threads() {
+    let with_threads = |count| {
+        let pool = rayon::ThreadPoolBuilder::new().num_threads(count).build();
+        pool.unwrap().install(|| made(&[]).html)
+    };
+    assert!(with_threads(1) == with_threads(5));
+}
+
+#[test]
 fn still_pictures_are_embedded_with_their_titles_as_text() {
     let still = StillPicture {
         title: "front <b>& \"more\"".into(),

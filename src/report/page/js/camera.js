@@ -21,6 +21,8 @@ class Camera {
     this.changed = changed;
     this.axes = UPRIGHT[up];
     this.parallel = false;
+    // What lies nearer than this before the target is cut away.
+    this.cut = Infinity;
     this.aspect = 1;
     this.target = [0, 0, 0];
     this.distance = 4;
@@ -64,7 +66,8 @@ class Camera {
     );
     const away = dot(minus(eye, this.centre), back), reach = 1.15 * this.radius;
     const far = Math.max(away + reach, this.distance * 1.1);
-    const near = this.parallel ? Math.min(away - reach, 0) : Math.max(away - reach, this.distance / 60);
+    const nearest = this.parallel ? Math.min(away - reach, 0) : Math.max(away - reach, this.distance / 60);
+    const near = Math.max(nearest, this.distance - this.cut);
     const tall = this.parallel ? this.halfHeight : Math.tan(FIELD_OF_VIEW / 2);
     const depth = far - near;
     const lens = new Float32Array(16);
@@ -128,18 +131,19 @@ class Camera {
     this.fly(this.whole(yaw, pitch));
   }
 
-  // Looks at a ball, from the side that `normal` points to, a little from beside it.
-  flyTo(centre, radius, normal) {
-    let [yaw, pitch] = [this.yaw, this.pitch];
-    if (normal) {
-      const [right, up, front] = this.axes;
-      const n = unit(normal);
-      const level = Math.hypot(dot(n, right), dot(n, front));
-      if (level > 0.05) yaw = Math.atan2(dot(n, right), dot(n, front)) + 20 * DEGREE;
-      pitch = clamp(Math.asin(clamp(dot(n, up), -1, 1)) + 12 * DEGREE, -80 * DEGREE, 80 * DEGREE);
-    }
+  // How far off a ball is seen whole.
+  distanceTo(radius) {
     const tall = Math.tan(FIELD_OF_VIEW / 2) * Math.min(1, this.aspect);
-    this.fly({ target: centre, distance: Math.max(radius / tall, this.radius / 60), yaw, pitch });
+    return Math.max(radius / tall, this.radius / 60);
+  }
+
+  // Looks at a point from a distance in a direction; what is before it by more than `cut` is left out.
+  flyTo(target, distance, direction, cut = Infinity) {
+    const [right, up, front] = this.axes;
+    const level = Math.hypot(dot(direction, right), dot(direction, front));
+    const yaw = level > 0.05 ? Math.atan2(dot(direction, right), dot(direction, front)) : this.yaw;
+    const pitch = Math.asin(clamp(dot(direction, up) / length(direction), -1, 1));
+    this.fly({ target, distance, yaw, pitch, cut });
   }
 
   fly(goal) {
@@ -149,6 +153,7 @@ class Camera {
     const turn = ((((goal.yaw - from.yaw + Math.PI) % round) + round) % round) - Math.PI;
     const still = matchMedia("(prefers-reduced-motion: reduce)").matches;
     const begin = performance.now();
+    this.cut = goal.cut ?? Infinity;
     const step = (now) => {
       const share = still ? 1 : clamp((now - begin) / FLIGHT_MILLISECONDS, 0, 1);
       const eased = share * share * (3 - 2 * share);

@@ -70,9 +70,9 @@ function fillChoices({ shape, figures }) {
   list.value = "0";
 }
 
-// Where a place lies on the limit surface: its middle, how far it reaches with its surroundings,
-// and the side it faces.
-function whereabouts(view, cage, place) {
+// Flies to where a place is seen with its surroundings on the limit surface. Where other parts hide it
+// on all sides they are cut away; the answer is whether they are.
+function flyToPlace(view, cage, place) {
   const limit = view.form("limit");
   const points = place.vertices.map((v) => limit.point(v));
   const centre = times(points.reduce(add, [0, 0, 0]), 1 / points.length);
@@ -92,8 +92,16 @@ function whereabouts(view, cage, place) {
   // A place that reaches round the form is looked at from the side of its peak.
   if (length(normal) < 0.3 * (place.vertices.length + 1)) normal = limit.normal(place.peak) ?? minus(peak, view.camera.centre);
   if (view.insideOut) normal = times(normal, -1);
+  if (length(normal) === 0) normal = view.camera.direction();
   const reach = Math.max(...points.map((p) => length(minus(p, centre))));
-  return { centre, radius: reach + SURROUNDINGS * (count ? edges / count : 0.1), normal };
+  const edge = count ? edges / count : 0.1;
+  const distance = view.camera.distanceTo(reach + SURROUNDINGS * edge);
+  const vertices = [place.peak, ...place.vertices.filter((v) => v !== place.peak)];
+  view.sight ??= new Sight(view, cage);
+  const { direction, seen } = view.sight.towards({ vertices, centre, normal, distance, edge });
+  const before = Math.max(...points.map((p) => dot(minus(p, centre), direction)), dot(minus(peak, centre), direction));
+  view.camera.flyTo(centre, distance, direction, seen ? Infinity : before + 0.3 * edge);
+  return !seen;
 }
 
 function wire(content, cage, view) {
@@ -106,8 +114,7 @@ function wire(content, cage, view) {
   const places = new Places(header, (place) => {
     view.choose({ place, vertex: place.peak });
     vertices.show(place.peak);
-    const { centre, radius, normal } = whereabouts(view, cage, place);
-    view.camera.flyTo(centre, radius, normal);
+    return flyToPlace(view, cage, place);
   });
   const setFigure = () => {
     figure = header.figures[byId("figure").value] ?? null;
@@ -191,15 +198,14 @@ function wireSearch(view, cage, vertices, on) {
     vertices.show(v);
     if (!view || cage.vertexKinds[v] & 4) return;
     view.choose({ vertex: v });
-    const { centre, radius, normal } = whereabouts(view, cage, { peak: v, vertices: [v] });
-    view.camera.flyTo(centre, radius, normal);
+    flyToPlace(view, cage, { peak: v, vertices: [v] });
   });
 }
 
 // Without a view: the tables alone.
 function wireTables(content, cage) {
   const vertices = new Vertices(content, cage);
-  const places = new Places(content.header, (place) => vertices.show(place.peak));
+  const places = new Places(content.header, (place) => { vertices.show(place.peak); });
   wireSearch(null, cage, vertices, (id, event, act) => byId(id).addEventListener(event, act));
   byId("table-box").open = true;
   Object.assign(page, { places, vertices });

@@ -4,7 +4,7 @@ const PLACES_AT_FIRST = 60;
 const TABLE_ROWS_MAX = 1000;
 
 class Places {
-  // `flown` is called with a place that was chosen.
+  // `flown` is called with a place that was chosen, and tells whether what hides it was cut away.
   constructor(header, flown) {
     this.places = header.summary.places.map((place) => ({
       ...place, vertices: place.vertices.map((number) => number - 1), peak: place.peak_vertex - 1,
@@ -64,7 +64,9 @@ class Places {
     item.firstChild.setAttribute("aria-expanded", "true");
     item.append(this.told(this.places[k]));
     item.scrollIntoView({ block: "nearest" });
-    this.flown(this.places[k]);
+    if (this.flown(this.places[k])) {
+      item.lastChild.prepend(element("p", "Other parts hide this place on all sides; in this view they are cut away.", { class: "quiet" }));
+    }
   }
 
   close() {

@@ -127,8 +127,10 @@ class Scale {
       grip.setAttribute("aria-valuenow", this.limits[k]);
       grip.setAttribute("aria-valuetext", written(this.limits[k], this.figure.unit));
     });
-    byId("end-low").textContent = `${written(low)}${low > this.wide[0] ? " and less" : ""}`;
-    byId("end-high").textContent = `${written(high)}${high < this.wide[1] ? " and more" : ""}`;
+    // What is next to nothing beside the rest of the range reads as nothing.
+    const plain = (x) => written(Math.abs(x) < 1e-6 * (this.wide[1] - this.wide[0]) ? 0 : x);
+    byId("end-low").textContent = `${plain(low)}${low > this.wide[0] ? " and less" : ""}`;
+    byId("end-high").textContent = `${plain(high)}${high < this.wide[1] ? " and more" : ""}`;
     const inside = this.known.filter((x) => x >= low && x <= high).length;
     byId("scale-note").textContent = `${this.note} Between the limits: ${counted(inside, "vertex", "vertices")}.`;
   }

@@ -90,24 +90,31 @@ in vec3 from, to;
 in vec3 style;
 uniform mat4 toClip;
 uniform vec2 pixels;
-uniform float scale, bias;
+uniform float scale, lens;
+uniform vec3 eye, back;
+uniform bool parallel;
 uniform float widths[8];
 out float across, along;
 flat out int kind;
+// As near as ground that slants by 45 degrees comes within half the line's width of it, so that none
+// cuts the line.
+vec4 raised(vec3 p, float halfWidth) {
+  float pixel = 2.0 * lens / pixels.y * max((toClip * vec4(p, 1)).w, 0.0);
+  return toClip * vec4(p + halfWidth * pixel * (parallel ? back : normalize(eye - p)), 1);
+}
 void main() {
-  vec4 a = toClip * vec4(from, 1), b = toClip * vec4(to, 1);
+  kind = int(style.z + 0.5);
+  float halfWidth = 0.5 * widths[kind] * scale + 0.75;
+  vec4 a = raised(from, halfWidth), b = raised(to, halfWidth);
   // Cut off what lies behind the viewer.
   float nearest = 1e-4;
   if (a.w < nearest && b.w >= nearest) a = mix(b, a, (b.w - nearest) / (b.w - a.w));
   if (b.w < nearest && a.w >= nearest) b = mix(a, b, (a.w - nearest) / (a.w - b.w));
   vec2 step = (b.xy / b.w - a.xy / a.w) * pixels;
   vec2 ahead = step / max(length(step), 1e-6);
-  kind = int(style.z + 0.5);
-  float halfWidth = 0.5 * widths[kind] * scale + 0.75;
   vec4 end = mix(a, b, corner.x);
   vec2 shift = vec2(-ahead.y, ahead.x) * corner.y * halfWidth + ahead * (corner.x * 2.0 - 1.0) * 0.35;
   end.xy += shift / pixels * 2.0 * end.w;
-  end.z -= bias * end.w;
   gl_Position = end;
   across = corner.y * halfWidth / scale;
   along = mix(style.x, style.y, corner.x);

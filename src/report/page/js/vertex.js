@@ -20,7 +20,8 @@ class Vertices {
 
   position(v) {
     const { centre, scale } = this.header.shape;
-    return at3(this.cage.positions, v).map((x, k) => x * scale + centre[k]);
+    // What the rounding of the positions to 24 bits leaves beside a zero is none.
+    return at3(this.cage.positions, v).map((x, k) => x * scale + centre[k]).map((x) => Math.abs(x) < 2e-7 * scale ? 0 : x);
   }
 
   // A few lines: number, risk, cause and the figures that tell most.

@@ -1,13 +1,13 @@
 // The 3D view: forms (the levels and the limit surface) as buffers, drawn on demand.
 
 const PALETTE_SIZE = 256;
-const LINE_BIAS = 0.0006;
 
 // A frame that waits longer than this for its turn is too slow to follow the hand.
 const SLOW_MILLISECONDS = 90;
 
-// After that long without a change the form counts as still.
+// After that long without a change the form counts as still; at most where frames take long.
 const STILL_MILLISECONDS = 220;
+const STILL_MILLISECONDS_MAX = 1500;
 
 // Lengths on the screen, in pixels, over which the cage's lines fade in: shorter edges would only
 // blacken the surface.
@@ -286,7 +286,9 @@ class View {
     this.moving = this.slowFrames >= 1;
     clearTimeout(this.stillTimer);
     if (!this.moving) return;
-    this.stillTimer = setTimeout(() => { this.moving = false; this.draw(); }, STILL_MILLISECONDS);
+    // Later than the next frame can come: one in full would hold that up.
+    const still = Math.min(STILL_MILLISECONDS + 2 * waited, STILL_MILLISECONDS_MAX);
+    this.stillTimer = setTimeout(() => { this.moving = false; this.draw(); }, still);
   }
 
   // The triangles of a form for when it moves on a slow machine.
@@ -336,11 +338,12 @@ class View {
     if (this.show.coloured) this.loadFigures(form);
     this.loadOverlays(carrier);
     gl.viewport(0, 0, this.canvas.width, this.canvas.height);
+    // First: while depths are not to be written, they are not cleared either.
+    gl.depthMask(true);
     gl.clearColor(0, 0, 0, 0);
     gl.clear(gl.COLOR_BUFFER_BIT | gl.DEPTH_BUFFER_BIT);
     gl.enable(gl.DEPTH_TEST);
     gl.depthFunc(gl.LEQUAL);
-    gl.depthMask(true);
     gl.disable(gl.BLEND);
     this.drawSurface(form, look);
     gl.enable(gl.BLEND);
@@ -408,7 +411,10 @@ class View {
     gl.uniformMatrix4fv(u.toClip, false, look.toClip);
     gl.uniform2f(u.pixels, this.canvas.width, this.canvas.height);
     gl.uniform1f(u.scale, this.density);
-    gl.uniform1f(u.bias, LINE_BIAS);
+    gl.uniform3fv(u.eye, look.eye);
+    gl.uniform3fv(u.back, look.back);
+    gl.uniform1i(u.parallel, look.parallel ? 1 : 0);
+    gl.uniform1f(u.lens, look.lens);
     gl.uniform1f(u.strength, strength);
     gl.uniform1fv(u.widths, LINE_WIDTHS);
     gl.uniform3fv(u.colours, this.lineColours);
@@ -482,7 +488,7 @@ class View {
     for (let v = 0; v < this.cage.vertexCount; v++) {
       if (this.cage.vertexKinds[v] & 4) continue;
       const p = carrier.point(v), c = inClip(toClip, p);
-      if (c[3] <= 0) continue;
+      if (c[3] <= 0 || c[2] < -c[3]) continue;
       const dx = (c[0] / c[3] * 0.5 + 0.5) * clientWidth - x;
       const dy = (0.5 - c[1] / c[3] * 0.5) * clientHeight - y;
       const off = dx * dx + dy * dy;
