@@ -40,6 +40,42 @@ fn held() -> Vec<f64> {
 }
 
 #[test]
+fn look_drawn() {
+    for clean in corpus::controls::controls(1)
+        .into_iter()
+        .chain(corpus::real::real().unwrap_or_default())
+    {
+        let start = std::time::Instant::now();
+        let case = Case {
+            cage: clean.cage.clone(),
+            clean: clean.clone(),
+            faults: Vec::new(),
+        };
+        let s = strays(&case);
+        let t = truth(&case);
+        let n = t.iter().filter(|t| **t == Truth::Sound).count();
+        let worst = s.iter().map(|s| s.angle).fold(0.0, f64::max);
+        let g = corpus::faults::ground::Ground::new(&clean.cage);
+        let mut bends: Vec<f64> = (0..t.len() as u32).map(|v| g.max_bend(v)).collect();
+        bends.sort_by(f64::total_cmp);
+        println!(
+            "{:50} {n}/{} worst {worst:.2} bends median {:.0} max {:.0} mirror {} {:?}",
+            clean.name,
+            t.len(),
+            bends[t.len() / 2],
+            bends[t.len() - 1],
+            g.mirror.is_some(),
+            start.elapsed()
+        );
+        let dist = s.iter().map(|s| s.distance).fold(0.0, f64::max);
+        if dist > 0.1 {
+            println!("   off {dist}");
+        }
+    }
+}
+
+#[test]
+#[ignore]
 fn look() {
     let torus = own_limit("torus", torus(24, 12, 2.0, 0.7));
     let held_box = own_limit("box", boxed(&held(), &held(), &held()));

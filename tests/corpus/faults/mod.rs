@@ -14,7 +14,7 @@ mod supports;
 
 use std::sync::Arc;
 
-use super::case::{Case, Clean, Fault, FaultKind};
+use super::case::{Case, Clean, Fault, FaultKind, Meshed};
 use crate::support::cages::Random;
 use edit::Edit;
 use ground::Ground;
@@ -165,6 +165,15 @@ pub fn put_on(
         cage,
         faults,
     })
+}
+
+/// The cage that a fault of a kind makes of another at one place, whether or not it does any harm
+/// there. `None` where its make-up does not allow it.
+pub fn made_at(cage: &Meshed, kind: FaultKind, size: f64, place: &Place) -> Option<Meshed> {
+    let ground = Ground::new(cage);
+    let mut edit = Edit::of(&ground);
+    apply(&ground, &mut edit, kind, place, size)?;
+    edit.finished(cage, &mut Vec::new())
 }
 
 /// A place that suits a kind, and its mirror image if that is wanted, far from what is taken.
