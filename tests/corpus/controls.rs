@@ -54,12 +54,12 @@ fn own(name: String, family: &'static str, mesh: PolygonMesh) -> Arc<Clean> {
     control(name, family, cage.clone(), cage)
 }
 
-/// Oddities in the middle of a sheet whose normals turn by no more than half a degree an edge. The
+/// Oddities in the middle of a sheet whose normals turn by no more than two degrees an edge. The
 /// form is the sheet without them.
 fn oddities(random: &mut Random) -> Vec<Arc<Clean>> {
     const N: usize = 14;
     let mut found = Vec::new();
-    for rise in [0.0, 0.004] {
+    for rise in [0.0, 0.004, 0.015] {
         let middle = N as f64 / 2.0;
         let sheet = height_grid(N, N, |x, y| {
             rise * ((x - middle).powi(2) - 0.5 * (y - middle).powi(2))
@@ -126,7 +126,7 @@ fn prisms() -> Vec<Arc<Clean>> {
     let prism = |n: usize| {
         let profile = held(&corners(n), 0.4 / n as f64, 2);
         let name = format!("ring of {n} held corners");
-        own(name, "deliberate tight loop", turned(&profile, 40, true))
+        own(name, "deliberate tight loop", turned(&profile, 24, true))
     };
     [3, 4, 5, 6, 8, 12, 18].map(prism).into()
 }

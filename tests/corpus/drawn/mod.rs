@@ -44,7 +44,10 @@ pub fn drawn(seed: u64) -> Vec<Arc<Clean>> {
         .chain(seat::forms());
     let mut found = Vec::new();
     for form in all {
-        let map = affine(&mut random);
+        let map = match form.family.starts_with("half") {
+            true => affine_along_plane(&mut random),
+            false => affine(&mut random),
+        };
         let mapped = moved(&form.mesh, |p| map * p);
         let size = form.mesh.face_count();
         let name = |manner: &str| format!("{} of {size} faces, {manner}", form.family);
@@ -80,6 +83,14 @@ pub fn affine(random: &mut Random) -> Matrix3<f64> {
             return map;
         }
     }
+}
+
+/// The same for a half, whose plane x = 0 stays where it is.
+fn affine_along_plane(random: &mut Random) -> Matrix3<f64> {
+    let mut part = || 0.9 * random.unit() - 0.45;
+    let mut map = Matrix3::from_fn(|i, k| part() + f64::from(u8::from(i == k)));
+    map.set_row(0, &nalgebra::RowVector3::new(map[(0, 0)], 0.0, 0.0));
+    map
 }
 
 /// The part of a mesh on the side of positive x, whose plane x = 0 must run along edges.

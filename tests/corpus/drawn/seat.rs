@@ -2,15 +2,19 @@
 
 use cagewise::mesh::{PolygonMesh, Vec3};
 
-use super::Drawn;
 use super::held::stations;
+use super::{Drawn, half_of};
 use crate::support::cages::boxed;
 use crate::support::cages::moved;
 
 pub fn forms() -> Vec<Drawn> {
     let sizes = [(6, 0.05), (8, 0.035), (11, 0.025)];
-    let forms = sizes.map(|(n, welt)| Drawn::new("padded seat", seat(n, welt)));
-    forms.into()
+    let mut forms: Vec<Drawn> = sizes
+        .iter()
+        .map(|&(n, welt)| Drawn::new("padded seat", seat(n, welt)))
+        .collect();
+    forms.push(Drawn::new("half of a padded seat", half_of(&seat(8, 0.03))));
+    forms
 }
 
 /// Outset and height of the loops of the side, from the bottom up: a held bottom rim, the side, the

@@ -2,11 +2,13 @@
 
 use cagewise::mesh::{PolygonMesh, Vec3};
 
-use super::Drawn;
+use super::{Drawn, half_of};
 
 pub fn forms() -> Vec<Drawn> {
     let mut forms = Vec::new();
     for (around, near, spans) in [(12, 0.08, 1), (20, 0.05, 2), (32, 0.03, 3)] {
+        let half = half_of(&turned(&held(&GROOVED, near, spans), around, true));
+        forms.push(Drawn::new("half of a turned form", half));
         let turn = |corners: &[[f64; 2]]| turned(&held(corners, near, spans), around, true);
         forms.push(Drawn::new("stepped turned form", turn(&STEPPED)));
         forms.push(Drawn::new("grooved turned form", turn(&GROOVED)));
