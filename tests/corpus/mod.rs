@@ -6,7 +6,10 @@
 #![allow(dead_code, clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 pub mod case;
+pub mod controls;
+pub mod drawn;
 pub mod faults;
+pub mod real;
 pub mod reference;
 pub mod truth;
 pub mod kits;

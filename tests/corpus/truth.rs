@@ -51,7 +51,7 @@ pub fn truth(case: &Case) -> Vec<Truth> {
     };
     let mut truths: Vec<Truth> = (0..strays.len()).map(by_angle).collect();
     for (i, fault) in case.faults.iter().enumerate() {
-        by_definition(&topology, fault, i, &mut truths);
+        by_definition(fault, i, &mut truths);
     }
     beside_faults(&topology, &mut truths);
     truths
@@ -143,7 +143,7 @@ pub fn nearest_fault(topology: &Topology, faults: &[Fault]) -> Vec<Option<usize>
 }
 
 /// Faults that no normal shows.
-fn by_definition(topology: &Topology, fault: &Fault, number: usize, truths: &mut [Truth]) {
+fn by_definition(fault: &Fault, number: usize, truths: &mut [Truth]) {
     let verdict = match fault.kind {
         FaultKind::FlippedFace | FaultKind::Seam => Truth::Faulty(number),
         FaultKind::CentreLineOff if fault.size >= CENTRE_LINE_SEEN => Truth::Faulty(number),
@@ -151,10 +151,6 @@ fn by_definition(topology: &Topology, fault: &Fault, number: usize, truths: &mut
         _ => return,
     };
     for &site in &fault.sites {
-        // A centre line inside a whole is seen or not like any other place.
-        if fault.kind == FaultKind::CentreLineOff && topology.is_interior(site as usize) {
-            continue;
-        }
         let truth = &mut truths[site as usize];
         if !matches!(truth, Truth::Faulty(_)) {
             *truth = verdict;

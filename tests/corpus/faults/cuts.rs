@@ -11,7 +11,7 @@ use super::moves::CURVED;
 const TIGHT: f64 = 20.0;
 
 /// Triangles do little harm on ground that bends less than this.
-const CURVED_FOR_TRIANGLES: f64 = 18.0;
+const CURVED_FOR_TRIANGLES: f64 = 22.0;
 
 /// The corners of a quad, from the place's edge on, if all lie inside.
 fn inner_quad(ground: &Ground, [v, w]: [u32; 2]) -> Option<[u32; 4]> {
@@ -34,7 +34,7 @@ pub fn can_split(ground: &Ground, place: &Place) -> bool {
 /// Splits quads of a row along a diagonal, or parts a triangle off them.
 pub fn split(ground: &Ground, edit: &mut Edit, place: &Place, count: usize) -> Option<Vec<u32>> {
     let mut sites = Vec::new();
-    let mut edge = place.edge;
+    let mut edge = place.face_edge();
     for _ in 0..count {
         let Some(quad) = inner_quad(ground, edge) else {
             break;
@@ -77,7 +77,7 @@ pub fn can_dissolve(ground: &Ground, place: &Place) -> bool {
 
 /// Dissolves the rungs of a row, one after the other.
 pub fn dissolve(ground: &Ground, edit: &mut Edit, place: &Place, count: usize) -> Option<Vec<u32>> {
-    let [mut v, mut w] = place.edge;
+    let [mut v, mut w] = place.face_edge();
     let kept = ground.face_left(w, v)?;
     for _ in 0..count {
         let next = ground.face_left(v, w)?;
@@ -159,15 +159,26 @@ fn rim(ground: &Ground, faces: &[usize]) -> Option<Vec<u32>> {
     (walk.len() == next.len()).then_some(walk)
 }
 
+/// The corners of the quad at `v` on a hand of its edge to `w`: `v`, a neighbour, the far corner, the
+/// other neighbour.
+fn quad_at(ground: &Ground, v: u32, w: u32, left: bool) -> Option<[u32; 4]> {
+    if left {
+        return inner_quad(ground, [v, w]);
+    }
+    let [w, v, beside, far] = inner_quad(ground, [w, v])?;
+    Some([v, beside, far, w])
+}
+
 pub fn can_collapse(ground: &Ground, place: &Place) -> bool {
     let [v, w] = place.edge;
-    let regular = |edge: [u32; 2]| {
-        inner_quad(ground, edge).is_some_and(|q| q.iter().all(|&v| ground.is_regular(v)))
+    let regular = |w: u32| {
+        let quad = quad_at(ground, v, w, place.left);
+        quad.is_some_and(|q| q.iter().all(|&v| ground.is_regular(v)))
     };
     ground.is_regular(v)
         && ground.max_bend(v) > CURVED
-        && regular(place.edge)
-        && ground.opposite(v, w).is_some_and(|o| regular([v, o]))
+        && regular(w)
+        && ground.opposite(v, w).is_some_and(regular)
 }
 
 /// Collapses one quad at a vertex, or two opposite ones, corner to corner: its valence becomes 6 or
@@ -176,13 +187,12 @@ pub fn collapse(ground: &Ground, edit: &mut Edit, place: &Place, count: usize) -
     let [v, w] = place.edge;
     let mut sites = Vec::new();
     for other in [w, ground.opposite(v, w)?].into_iter().take(count) {
-        let quad = inner_quad(ground, [v, other])?;
+        let quad = quad_at(ground, v, other, place.left)?;
         edit.merge(quad[2], v);
         sites.extend([quad[0], quad[1], quad[3]]);
-    }
-    if count == 1 {
-        let far = ground.after(v, w)?;
-        edit.positions[v as usize] = ground.between(v, far, 0.5);
+        if count == 1 {
+            edit.positions[v as usize] = ground.between(v, quad[2], 0.5);
+        }
     }
     Some(sites)
 }
@@ -211,9 +221,9 @@ pub fn turn(ground: &Ground, edit: &mut Edit, place: &Place, count: usize) -> Op
 }
 
 pub fn can_end_loop(ground: &Ground, place: &Place) -> bool {
-    let [v, w] = place.edge;
+    let [v, w] = place.face_edge();
     let back = inner_quad(ground, [w, v]);
-    let Some(quad) = inner_quad(ground, place.edge) else {
+    let Some(quad) = inner_quad(ground, [v, w]) else {
         return false;
     };
     let beyond = inner_quad(ground, [quad[3], quad[2]]);
@@ -226,8 +236,8 @@ pub fn end_loop(ground: &Ground, edit: &mut Edit, place: &Place, count: usize) -
     if count == 0 {
         return Some(Vec::new());
     }
-    let rungs = rungs(ground, place.edge, count);
-    let share = 0.3 + 0.4 * place.open[1];
+    let rungs = rungs(ground, place.face_edge(), count);
+    let share = 0.5 + if place.left { 0.4 } else { -0.4 } * (place.open[1] - 0.5);
     let middles: Vec<u32> = rungs
         .iter()
         .map(|&[v, w]| edit.add_vertex(ground.between(v, w, share)))
@@ -249,7 +259,12 @@ pub fn end_loop(ground: &Ground, edit: &mut Edit, place: &Place, count: usize) -
         let f = ground.face_left(a, b)?;
         sites.extend(&ground.faces[f]);
         if place.open[2] < 0.5 {
-            edit.part(f, middle, ground.after(a, b)?)?;
+            let far = if place.left {
+                ground.after(a, b)?
+            } else {
+                ground.before(a, b)?
+            };
+            edit.part(f, middle, far)?;
         }
     }
     sites.extend(rungs.into_iter().flatten());

@@ -52,21 +52,16 @@ fn partners(positions: &[Vec3], plane: &MirrorPlane, tolerance: f64) -> Option<V
     positions.iter().map(partner).collect()
 }
 
-/// For each vertex, if it lies on a centre line, the direction across its plane: where the cage is
-/// its own image, that of the plane; where all borders lie in one plane across an axis and the cage
-/// on one side of it, that of this plane, since such a cage is a half.
+/// For each vertex, if it lies on a centre line, the direction across its plane. A cage is a half,
+/// and its borders are its centre line, where all of them lie in one plane across an axis and the
+/// cage on one side of it.
 pub fn centre_line(ground: &Ground, topology: &Topology) -> Vec<Option<Vec3>> {
-    let count = ground.positions.len();
-    let across = |axis: Axis| Vec3::ith(axis as usize, 1.0);
-    if let Some(plane) = plane_of_borders(ground, topology) {
-        let on = |v: usize| is_border(topology, v).then(|| across(plane.axis));
-        return (0..count).map(on).collect();
-    }
-    let Some((plane, partners)) = &ground.mirror else {
-        return vec![None; count];
+    let plane = plane_of_borders(ground, topology);
+    let on = |v: usize| {
+        let axis = plane.as_ref()?.axis;
+        is_border(topology, v).then(|| Vec3::ith(axis as usize, 1.0))
     };
-    let on = |v: usize| (partners[v] == v as u32 && ground.inner[v]).then(|| across(plane.axis));
-    (0..count).map(on).collect()
+    (0..ground.positions.len()).map(on).collect()
 }
 
 fn is_border(topology: &Topology, v: usize) -> bool {

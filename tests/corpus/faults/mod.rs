@@ -14,7 +14,7 @@ mod supports;
 
 use std::sync::Arc;
 
-use super::case::{Case, Clean, Fault, FaultKind};
+use super::case::{Case, Clean, Fault, FaultKind, Meshed};
 use crate::support::cages::Random;
 use edit::Edit;
 use ground::Ground;
@@ -24,6 +24,9 @@ const APART: usize = 6;
 
 /// Places that are tried before a cage is said to have none.
 const TRIES: usize = 3000;
+
+/// Places of which the most bent is taken, at most.
+const CANDIDATES: usize = 4;
 
 /// Where a fault goes.
 #[derive(Debug, Clone, Copy)]
@@ -37,6 +40,12 @@ pub struct Place {
 }
 
 impl Place {
+    /// The edge as the face on the place's hand has it: first one vertex, then the other.
+    fn face_edge(&self) -> [u32; 2] {
+        let [v, w] = self.edge;
+        if self.left { [v, w] } else { [w, v] }
+    }
+
     /// +1 or -1.
     fn sign(&self) -> f64 {
         if self.open[0] < 0.5 { 1.0 } else { -1.0 }
@@ -167,7 +176,17 @@ pub fn put_on(
     })
 }
 
-/// A place that suits a kind, and its mirror image if that is wanted, far from what is taken.
+/// The cage that a fault of a kind makes of another at one place, whether or not it does any harm
+/// there. `None` where its make-up does not allow it.
+pub fn made_at(cage: &Meshed, kind: FaultKind, size: f64, place: &Place) -> Option<Meshed> {
+    let ground = Ground::new(cage);
+    let mut edit = Edit::of(&ground);
+    apply(&ground, &mut edit, kind, place, size)?;
+    edit.finished(cage, &mut Vec::new())
+}
+
+/// A place that suits a kind, and its mirror image if that is wanted, far from what is taken: the
+/// most bent of a few, as many as chance says, since faults of flat ground teach little.
 fn find(
     ground: &Ground,
     kind: FaultKind,
@@ -175,45 +194,59 @@ fn find(
     taken: &[u32],
     random: &mut Random,
 ) -> Option<Vec<Place>> {
-    let count = ground.positions.len();
+    let wanted = 1 + random.below(CANDIDATES);
+    let mut found: Vec<Vec<Place>> = Vec::new();
     for _ in 0..TRIES {
-        let v = random.below(count) as u32;
-        let around = &ground.neighbours[v as usize];
-        if around.is_empty() {
+        let place = any_place(ground, random);
+        let free = place.filter(|p| suits(ground, kind, p) && is_free(ground, p, taken));
+        let Some(place) = free else {
             continue;
-        }
-        let place = Place {
-            edge: [v, around[random.below(around.len())]],
-            left: random.unit() < 0.5,
-            open: std::array::from_fn(|_| random.unit()),
         };
-        if !suits(ground, kind, &place) {
-            continue;
-        }
-        let near = ground.rings(v, APART);
-        if taken.iter().any(|t| near.contains_key(t)) {
-            continue;
-        }
         if !mirrored {
-            return Some(vec![place]);
+            found.push(vec![place]);
+        } else if let Some(image) = image(ground, &place) {
+            let apart = is_free(ground, &image, taken) && is_free(ground, &image, &place.edge);
+            if apart && suits(ground, kind, &image) {
+                found.push(vec![place, image]);
+            }
         }
-        let (_, partners) = ground.mirror.as_ref()?;
-        let edge = place.edge.map(|v| partners[v as usize]);
-        let left = !place.left;
-        let image = Place {
-            edge,
-            left,
-            ..place
-        };
-        let free = !ground
-            .rings(edge[0], APART)
-            .keys()
-            .any(|u| taken.contains(u));
-        if free && !near.contains_key(&edge[0]) && suits(ground, kind, &image) {
-            return Some(vec![place, image]);
+        if found.len() == wanted {
+            break;
         }
     }
-    None
+    let bend = |places: &Vec<Place>| ground.max_bend(places[0].edge[0]);
+    found.into_iter().max_by(|a, b| bend(a).total_cmp(&bend(b)))
+}
+
+fn any_place(ground: &Ground, random: &mut Random) -> Option<Place> {
+    let v = random.below(ground.positions.len());
+    let around = &ground.neighbours[v];
+    let way = random.unit();
+    let place = Place {
+        edge: [v as u32, *around.get((way * around.len() as f64) as usize)?],
+        left: random.unit() < 0.5,
+        open: std::array::from_fn(|_| random.unit()),
+    };
+    Some(place)
+}
+
+fn image(ground: &Ground, place: &Place) -> Option<Place> {
+    let (_, partners) = ground.mirror.as_ref()?;
+    let edge = place.edge.map(|v| partners[v as usize]);
+    let left = !place.left;
+    Some(Place {
+        edge,
+        left,
+        ..*place
+    })
+}
+
+fn is_free(ground: &Ground, place: &Place, taken: &[u32]) -> bool {
+    if taken.is_empty() {
+        return true;
+    }
+    let near = ground.rings(place.edge[0], APART);
+    !taken.iter().any(|t| near.contains_key(t))
 }
 
 /// Whether a fault of a kind can be put at a place, and would be one there.

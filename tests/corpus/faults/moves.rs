@@ -85,22 +85,34 @@ pub fn slide_all(ground: &Ground, edit: &mut Edit, stretch: &[[u32; 2]], size: f
     stretch.iter().map(|s| s[0]).collect()
 }
 
-pub fn can_warp(ground: &Ground, place: &Place) -> bool {
-    let face = ground.face_left(place.edge[0], place.edge[1]);
-    let face = face.map(|f| &ground.faces[f]);
-    face.is_some_and(|f| f.len() == 4 && f.iter().all(|&v| ground.is_inner(v)))
+/// The corners of the quad on the place's hand, from its first vertex on, and its sides' mean.
+fn warped_quad(ground: &Ground, place: &Place) -> Option<([u32; 4], f64)> {
+    let [a, b] = place.face_edge();
+    let face = &ground.faces[ground.face_left(a, b)?];
+    if face.len() != 4 || !face.iter().all(|&v| ground.is_inner(v)) {
+        return None;
+    }
+    let first = face.iter().position(|&v| v == place.edge[0])?;
+    let quad: [u32; 4] = std::array::from_fn(|i| face[(first + i) % 4]);
+    let sides = (0..4).map(|i| ground.length(quad[i], quad[(i + 1) % 4]));
+    let side = sides.sum::<f64>() / 4.0;
+    Some((quad, side))
 }
 
+pub fn can_warp(ground: &Ground, place: &Place) -> bool {
+    warped_quad(ground, place).is_some()
+}
+
+/// Moves two opposite corners up and the other two down.
 pub fn warp(ground: &Ground, edit: &mut Edit, place: &Place, size: f64) -> Option<Vec<u32>> {
-    let face = &ground.faces[ground.face_left(place.edge[0], place.edge[1])?];
-    let at = |i: usize| ground.positions[face[i % 4] as usize];
+    let (quad, side) = warped_quad(ground, place)?;
+    let at = |i: usize| ground.positions[quad[i] as usize];
     let normal = (at(2) - at(0)).cross(&(at(3) - at(1))).try_normalize(0.0)?;
-    let side = (0..4).map(|i| (at(i + 1) - at(i)).norm()).sum::<f64>() / 4.0;
-    for (i, &v) in face.iter().enumerate() {
+    for (i, &v) in quad.iter().enumerate() {
         let up = if i % 2 == 0 { 1.0 } else { -1.0 };
         edit.positions[v as usize] += normal * (up * place.sign() * size * side);
     }
-    Some(face.clone())
+    Some(quad.to_vec())
 }
 
 pub fn is_centre_line(ground: &Ground, place: &Place) -> bool {

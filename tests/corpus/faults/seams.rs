@@ -42,7 +42,8 @@ pub fn unweld(ground: &Ground, edit: &mut Edit, place: &Place, count: usize) -> 
 }
 
 pub fn can_reverse(ground: &Ground, place: &Place) -> bool {
-    let face = ground.face_left(place.edge[0], place.edge[1]);
+    let [v, w] = place.face_edge();
+    let face = ground.face_left(v, w);
     let inner = |f: usize| ground.faces[f].iter().all(|&v| ground.is_inner(v));
     ground.faces.len() >= ENOUGH_FACES && face.is_some_and(inner)
 }
@@ -50,7 +51,7 @@ pub fn can_reverse(ground: &Ground, place: &Place) -> bool {
 /// Reverses the faces of a row.
 pub fn reverse(ground: &Ground, edit: &mut Edit, place: &Place, count: usize) -> Option<Vec<u32>> {
     let mut sites = Vec::new();
-    for f in ground.row(place.edge, count) {
+    for f in ground.row(place.face_edge(), count) {
         edit.faces[f].reverse();
         sites.extend(&ground.faces[f]);
     }
