@@ -4,10 +4,14 @@
 //! with tight features, poles and uneven strips everywhere, and yet clean: support loops go all the
 //! way round, poles lie on flat or gently curved ground.
 
+mod assemblies;
 mod blocks;
 mod features;
+mod organic;
 mod panels;
 pub mod steps;
+mod tubes;
+mod turned;
 
 use std::sync::Arc;
 
@@ -34,17 +38,36 @@ pub enum Kit {
     Blocks,
     /// Plates with windows, bores and bosses.
     Panels,
+    /// Turned parts with n-fold repeats.
+    Turned,
+    /// Tubes with collars and limbs.
+    Tubes,
+    /// Soft bodies with limbs, subdivided.
+    Organic,
+    /// Chests with lids, straps, bolts and handles.
+    Assemblies,
 }
 
 impl Kit {
     /// All kits.
-    pub const ALL: [Self; 2] = [Self::Blocks, Self::Panels];
+    pub const ALL: [Self; 6] = [
+        Self::Blocks,
+        Self::Panels,
+        Self::Turned,
+        Self::Tubes,
+        Self::Organic,
+        Self::Assemblies,
+    ];
 
     /// Its name, the family of its cages.
     pub fn name(self) -> &'static str {
         match self {
             Self::Blocks => "kit of blocks",
             Self::Panels => "kit of panels",
+            Self::Turned => "kit of turned parts",
+            Self::Tubes => "kit of tubes",
+            Self::Organic => "kit of soft bodies",
+            Self::Assemblies => "kit of assemblies",
         }
     }
 
@@ -52,6 +75,10 @@ impl Kit {
         match self {
             Self::Blocks => blocks::block(random),
             Self::Panels => panels::panel(random),
+            Self::Turned => turned::turned(random),
+            Self::Tubes => tubes::tube(random),
+            Self::Organic => organic::body(random),
+            Self::Assemblies => assemblies::assembly(random),
         }
     }
 }
@@ -80,7 +107,13 @@ pub fn grown(kit: Kit, seed: u64) -> Clean {
             continue;
         };
         let mesh = model.mesh();
-        if complaint(&mesh).is_none() {
+        let wrong = complaint(&mesh);
+        if let Some(w) = &wrong {
+            if std::env::var("GROWN_LOOK").is_ok() {
+                eprintln!("{kit:?} {seed} {draw}: {w}");
+            }
+        }
+        if wrong.is_none() {
             let cage = Meshed::smooth(mesh);
             return Clean {
                 name: format!("{}, seed {seed}", kit.name()),

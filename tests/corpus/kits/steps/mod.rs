@@ -8,6 +8,7 @@ pub mod limb;
 pub mod loft;
 pub mod model;
 pub mod patch;
+pub mod profile;
 pub mod raise;
 pub mod slide;
 pub mod sound;
