@@ -41,7 +41,13 @@ fn with_moved(mesh: &PolygonMesh, v: usize, shift: Vec3) -> PolygonMesh {
 #[test]
 fn an_even_torus_shows_next_to_nothing() {
     let columns = evidence(&torus(32, 16, 2.0, 0.7));
-    for name in ["unpredicted", "loop_near", "form", "panel", "roughness_middle"] {
+    for name in [
+        "unpredicted",
+        "loop_near",
+        "form",
+        "panel",
+        "roughness_middle",
+    ] {
         let most = largest(values(&columns, name));
         assert!(most < 1.5, "{name}: {most} degrees");
     }
@@ -75,7 +81,11 @@ fn a_pushed_vertex_stands_out_from_its_surroundings_and_from_its_loops() {
         let stands_out = values(&columns, name);
         let far_off = 16 * 23 + 8;
         assert!(stands_out[fault] > 1.0, "{name}: {}", stands_out[fault]);
-        assert!(stands_out[far_off].abs() < 0.3, "{name}: {}", stands_out[far_off]);
+        assert!(
+            stands_out[far_off].abs() < 0.3,
+            "{name}: {}",
+            stands_out[far_off]
+        );
     }
 }
 
