@@ -1,7 +1,10 @@
 //! What all measures read: the surface, its limit samples, and plain geometry of the cage.
 
+use std::sync::OnceLock;
+
 use rayon::prelude::*;
 
+use super::loop_deviation::LoopAngles;
 use super::samples::LimitSamples;
 use super::spokes::Spokes;
 use crate::limit::Fillets;
@@ -26,6 +29,7 @@ pub struct MeasureContext<'a> {
     pub edge_length: Vec<f64>,
     /// For the whole of a mirrored half: which part of it is the half.
     pub mirror: Option<&'a MirrorMap>,
+    loop_angles: OnceLock<LoopAngles>,
 }
 
 impl<'a> MeasureContext<'a> {
@@ -57,6 +61,7 @@ impl<'a> MeasureContext<'a> {
             edge_length,
             spokes,
             mirror: None,
+            loop_angles: OnceLock::new(),
         }
     }
 
@@ -66,6 +71,11 @@ impl<'a> MeasureContext<'a> {
             mirror: Some(map),
             ..Self::new(surface)
         }
+    }
+
+    /// What the limit normals stray from the loops; found at the first call.
+    pub fn loop_angles(&self) -> &LoopAngles {
+        self.loop_angles.get_or_init(|| LoopAngles::new(self))
     }
 
     /// The adjacency.

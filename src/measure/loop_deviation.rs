@@ -30,21 +30,17 @@ const EXTRAPOLATION_MAX: f64 = 3.0;
 const BORDER_SHARE: f64 = 0.5;
 
 /// The samples met along a loop on one side of a place: one, two and three steps away.
-pub(crate) type Stations = [Option<Sample>; 3];
+type Stations<'a> = [Option<&'a Sample>; 3];
 
 /// The measure.
 pub fn measure(context: &MeasureContext) -> Measured {
-    let near = |sample: &Sample, a: &Stations, b: &Stations| {
-        let mut closest = Closest::to(sample);
-        closest.consider_all(&near_pair(a), &near_pair(b), OneSided::AtEnds);
-        closest.angle_deg()
-    };
-    let by_sample = PerSample::new(context, near);
+    let angles = context.loop_angles();
+    let of = |angles: &[f64; KINDS]| angles[NEAR_THROUGH];
     let values = context.per_vertex(|v| {
         let about = context.spokes.of(v).iter();
-        let edge_median = median(about.map(|s| by_sample.edges[s.edge as usize]));
-        let face_median = median(context.faces_of(v).map(|f| by_sample.faces[f]));
-        by_sample.vertices[v].max(edge_median).max(face_median)
+        let edge_median = median(about.map(|s| of(&angles.edges[s.edge as usize])));
+        let face_median = median(context.faces_of(v).map(|f| of(&angles.faces[f])));
+        of(&angles.vertices[v]).max(edge_median).max(face_median)
     });
     Measured {
         about: &LOOP_DEVIATION,
@@ -52,59 +48,43 @@ pub fn measure(context: &MeasureContext) -> Measured {
     }
 }
 
-/// The stations one and two steps away.
-pub(crate) fn near_pair(stations: &Stations) -> [Option<Sample>; 2] {
-    [stations[0], stations[1]]
-}
+/// Kinds of [`LoopAngles`].
+pub(crate) const KINDS: usize = 4;
+/// From the stations one and two steps away, one side alone where the loop ends on the other: where
+/// it goes on both ways, one side alone would follow any wave; where it ends, the side on which it
+/// goes on tells what is meant.
+pub(crate) const NEAR_THROUGH: usize = 0;
+/// The same from the stations two and three steps away.
+pub(crate) const FAR_THROUGH: usize = 1;
+/// From the stations one and two steps away, from either side alone as well: a form may begin to
+/// bend at the place.
+pub(crate) const NEAR: usize = 2;
+/// The same from the stations two and three steps away.
+pub(crate) const FAR: usize = 3;
 
-/// The stations two and three steps away.
-pub(crate) fn far_pair(stations: &Stations) -> [Option<Sample>; 2] {
-    [stations[1], stations[2]]
-}
+/// Angle up to which nobody sees anything, in degrees: there [`NEAR_THROUGH`] stands for all kinds.
+const CALM_THRESHOLD: f64 = 0.25;
 
-/// One figure per limit sample, from the stations along its loops.
-pub(crate) struct PerSample<T> {
+/// Angles, in degrees, of the limit normal at every sample to the closest of its predictions along
+/// both loops through it; NaN where no loop passes.
+#[derive(Debug, Clone)]
+pub struct LoopAngles {
     /// One per cage vertex.
-    pub vertices: Vec<T>,
+    pub(crate) vertices: Vec<[f64; KINDS]>,
     /// One per cage edge, at its middle.
-    pub edges: Vec<T>,
+    pub(crate) edges: Vec<[f64; KINDS]>,
     /// One per cage face, at its centre.
-    pub faces: Vec<T>,
+    pub(crate) faces: Vec<[f64; KINDS]>,
 }
 
-/// A figure that can be the smallest over the loops through a place.
-pub(crate) trait Least: Copy + Send {
-    /// Where no loop passes.
-    const UNDEFINED: Self;
-    /// The smaller one; what is undefined gives way.
-    fn least(self, other: Self) -> Self;
-}
-
-impl Least for f64 {
-    const UNDEFINED: Self = Self::NAN;
-    fn least(self, other: Self) -> Self {
-        self.min(other)
-    }
-}
-
-impl<const N: usize> Least for [f64; N] {
-    const UNDEFINED: Self = [f64::NAN; N];
-    fn least(self, other: Self) -> Self {
-        std::array::from_fn(|i| self[i].min(other[i]))
-    }
-}
-
-impl<T: Least> PerSample<T> {
-    /// The smallest of `figure` over the loops through each sample, given the stations either way.
-    pub fn new(
-        context: &MeasureContext,
-        figure: impl Fn(&Sample, &Stations, &Stations) -> T + Sync + Send,
-    ) -> Self {
+impl LoopAngles {
+    /// Walks along the loops from every sample.
+    pub(crate) fn new(context: &MeasureContext) -> Self {
         let topology = context.topology();
         Self {
-            vertices: parallel(topology.vertex_count(), |v| at_vertex(context, v, &figure)),
-            edges: parallel(topology.edge_count(), |e| at_edge(context, e, &figure)),
-            faces: parallel(topology.face_count(), |f| at_face(context, f, &figure)),
+            vertices: parallel(topology.vertex_count(), |v| at_vertex(context, v)),
+            edges: parallel(topology.edge_count(), |e| at_edge(context, e)),
+            faces: parallel(topology.face_count(), |f| at_face(context, f)),
         }
     }
 }
@@ -119,19 +99,15 @@ fn parallel<T: Send>(count: usize, value: impl Fn(usize) -> T + Sync + Send) -> 
 }
 
 /// At a vertex: the loops through it. Across a border there is one side.
-fn at_vertex<T: Least>(
-    context: &MeasureContext,
-    v: usize,
-    figure: impl Fn(&Sample, &Stations, &Stations) -> T,
-) -> T {
+fn at_vertex(context: &MeasureContext, v: usize) -> [f64; KINDS] {
     let spokes = context.spokes.of(v);
     let sample = &context.limit.vertices[v];
     let regular = context.spokes.is_manifold(v)
         && spokes.len() == if context.spokes.is_interior(v) { 4 } else { 3 };
     if !regular {
-        return T::UNDEFINED;
+        return [f64::NAN; KINDS];
     }
-    let at = |s: Spoke| context.limit.vertices[s.vertex as usize];
+    let at = |s: Spoke| &context.limit.vertices[s.vertex as usize];
     let along = |spoke: Spoke| walk(Some(spoke), |s| context.spokes.straight_on(s), at);
     let ways =
         spokes
@@ -141,30 +117,24 @@ fn at_vertex<T: Least>(
                 Some(opposite) if opposite.edge < spoke.edge => None,
                 opposite => Some((along(spoke), opposite.map_or([None; 3], along))),
             });
-    ways.fold(T::UNDEFINED, |least, (a, b)| {
-        least.least(figure(sample, &a, &b))
-    })
+    closest_angles(sample, ways)
 }
 
 /// The samples at the first place and at the next two.
-fn walk<P: Copy>(
+fn walk<'a, P: Copy>(
     first: Option<P>,
     next: impl Fn(P) -> Option<P>,
-    at: impl Fn(P) -> Sample,
-) -> Stations {
+    at: impl Fn(P) -> &'a Sample,
+) -> Stations<'a> {
     let second = first.and_then(&next);
     [first, second, second.and_then(&next)].map(|p| p.map(&at))
 }
 
 /// At the middle of an edge: the loop that it belongs to, and the loops' strip that it crosses.
-fn at_edge<T: Least>(
-    context: &MeasureContext,
-    e: usize,
-    figure: impl Fn(&Sample, &Stations, &Stations) -> T,
-) -> T {
+fn at_edge(context: &MeasureContext, e: usize) -> [f64; KINDS] {
     let topology = context.topology();
     let sample = &context.limit.edges[e];
-    let at = |e: usize| context.limit.edges[e];
+    let at = |e: usize| &context.limit.edges[e];
     let [a, b] = topology.edge_vertices(e).map(|v| {
         let arrived = Spoke {
             edge: e as u32,
@@ -179,19 +149,15 @@ fn at_edge<T: Least>(
         let first = c.and_then(|c| opposite_side(context, c));
         walk(first, across, |o| at(topology.edge(o)))
     };
-    let across = figure(sample, &strip(Some(c)), &strip(topology.twin(c)));
-    figure(sample, &a, &b).least(across)
+    let across = (strip(Some(c)), strip(topology.twin(c)));
+    closest_angles(sample, [(a, b), across])
 }
 
 /// At the centre of a quad: the two strips that cross in it.
-fn at_face<T: Least>(
-    context: &MeasureContext,
-    f: usize,
-    figure: impl Fn(&Sample, &Stations, &Stations) -> T,
-) -> T {
+fn at_face(context: &MeasureContext, f: usize) -> [f64; KINDS] {
     let topology = context.topology();
     if topology.face_size(f) != 4 {
-        return T::UNDEFINED;
+        return [f64::NAN; KINDS];
     }
     let sample = &context.limit.faces[f];
     let start = topology.face_corners(f).start;
@@ -199,11 +165,11 @@ fn at_face<T: Least>(
     let strip = |c: usize| {
         let next = |t: usize| opposite_side(context, t).and_then(into_quad);
         walk(into_quad(c), next, |t| {
-            context.limit.faces[topology.face_of(t)]
+            &context.limit.faces[topology.face_of(t)]
         })
     };
-    let sides: [Stations; 4] = std::array::from_fn(|k| strip(start + k));
-    figure(sample, &sides[0], &sides[2]).least(figure(sample, &sides[1], &sides[3]))
+    let [a, b, c, d] = std::array::from_fn(|k| strip(start + k));
+    closest_angles(sample, [(a, c), (b, d)])
 }
 
 fn is_quad(context: &MeasureContext, c: usize) -> bool {
@@ -217,57 +183,59 @@ fn opposite_side(context: &MeasureContext, c: usize) -> Option<usize> {
     is_quad(context, c).then(|| topology.next(topology.next(c)))
 }
 
-/// When one side of a loop alone may predict a normal.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(crate) enum OneSided {
-    /// Where the loop ends on the other side. Where it goes on both ways, one side alone would
-    /// follow any wave; where it ends, the side on which it goes on tells what is meant.
-    AtEnds,
-    /// Everywhere: a form may begin to bend at the place.
-    Always,
+/// The angles of all kinds, from the stations on both sides along each loop through a sample.
+fn closest_angles<'a>(
+    sample: &Sample,
+    ways: impl IntoIterator<Item = (Stations<'a>, Stations<'a>)>,
+) -> [f64; KINDS] {
+    let mut least = [f64::NAN; KINDS];
+    if !sample.has_normal() {
+        return least;
+    }
+    let calm = (CALM_THRESHOLD.to_radians() / 2.0).sin() * 2.0;
+    for (a, b) in ways {
+        let [a1, a2, a3] = a;
+        let [b1, b2, b3] = b;
+        let near = Closest::to(sample).among([a1, a2], [b1, b2]);
+        let [far_through, far] = match near[0] <= calm * calm {
+            true => [near[0]; 2],
+            false => Closest::to(sample).among([a2, a3], [b2, b3]),
+        };
+        let all = [near[0], far_through, near[1], far];
+        least = std::array::from_fn(|i| least[i].min(all[i]));
+    }
+    least.map(|chord_squared| 2.0 * (chord_squared.sqrt() / 2.0).asin().to_degrees())
 }
 
 /// The prediction closest to a sample's normal so far.
-pub(crate) struct Closest<'a> {
+struct Closest<'a> {
     sample: &'a Sample,
     /// Squared length of the chord between both unit vectors; NaN before the first prediction.
     chord_squared: f64,
 }
 
 impl<'a> Closest<'a> {
-    /// Nothing considered yet.
-    pub fn to(sample: &'a Sample) -> Self {
+    fn to(sample: &'a Sample) -> Self {
         Self {
             sample,
             chord_squared: f64::NAN,
         }
     }
 
-    /// The angle to the closest prediction; NaN if there is none.
-    pub fn angle_deg(&self) -> f64 {
-        if self.chord_squared.is_nan() {
-            return f64::NAN;
-        }
-        let half_chord = self.chord_squared.sqrt() / 2.0;
-        2.0 * half_chord.min(1.0).asin().to_degrees()
-    }
-
     fn consider(&mut self, prediction: Vec3) {
         let chord = self.sample.normal - prediction / prediction.norm();
-        if self.sample.has_normal() {
-            self.chord_squared = self.chord_squared.min(chord.norm_squared());
-        }
+        // Rounding may bring opposite vectors further apart than 2.
+        let squared = chord.norm_squared();
+        self.chord_squared = self
+            .chord_squared
+            .min(if squared > 4.0 { 4.0 } else { squared });
     }
 
-    /// Linear, cubic and one-sided predictions from two stations on each side.
-    pub fn consider_all(
-        &mut self,
-        a: &[Option<Sample>; 2],
-        b: &[Option<Sample>; 2],
-        one_sided: OneSided,
-    ) {
+    /// Squared chords from two stations on each side: of linear and cubic predictions, and of
+    /// one-sided ones at the loop's ends; and with one-sided ones everywhere.
+    fn among(mut self, a: [Option<&Sample>; 2], b: [Option<&Sample>; 2]) -> [f64; 2] {
         for (side, other) in [(a, b), (b, a)] {
-            if one_sided == OneSided::Always || other[1].is_none() {
+            if other[1].is_none() {
                 self.consider_one_sided(side, 1.0);
             }
             if other[0].is_none() {
@@ -277,9 +245,13 @@ impl<'a> Closest<'a> {
         if let ([Some(a1), a2], [Some(b1), b2]) = (a, b) {
             self.consider_both_sides([a1, b1], [a2, b2]);
         }
+        let through = self.chord_squared;
+        self.consider_one_sided(a, 1.0);
+        self.consider_one_sided(b, 1.0);
+        [through, self.chord_squared]
     }
 
-    fn consider_one_sided(&mut self, stations: &[Option<Sample>; 2], share: f64) {
+    fn consider_one_sided(&mut self, stations: [Option<&Sample>; 2], share: f64) {
         let [Some(near), Some(far)] = stations else {
             return;
         };
@@ -291,7 +263,7 @@ impl<'a> Closest<'a> {
         }
     }
 
-    fn consider_both_sides(&mut self, near: [&Sample; 2], far: [&Option<Sample>; 2]) {
+    fn consider_both_sides(&mut self, near: [&Sample; 2], far: [Option<&Sample>; 2]) {
         let [a1, b1] = near;
         if !a1.has_normal() || !b1.has_normal() {
             return;

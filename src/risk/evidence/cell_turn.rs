@@ -5,6 +5,7 @@ use super::surroundings::{UNSEEN_DEG, median, standing_out};
 use super::{Column, Quantity};
 use crate::measure::MeasureContext;
 use crate::measure::context::{angle_deg, largest};
+use crate::measure::samples::Sample;
 use crate::risk::Cause;
 
 const fn quantity(
@@ -48,9 +49,7 @@ pub static FACE_LEAN: Quantity = quantity(
 /// The evidence.
 pub fn columns(context: &MeasureContext) -> Vec<Column> {
     let [turn, folded, lean] = per_vertex(context, |v| {
-        let own = &context.limit.vertices[v].normal;
-        let turn = largest(samples(context, v).map(|s| angle_deg(own, &s.normal)));
-        [turn, folded(context, v), lean(context, v)]
+        [turn(context, v), folded(context, v), lean(context, v)]
     });
     let stands_out = context.per_vertex(|v| {
         let about = context.spokes.of(v).iter().map(|s| turn[s.vertex as usize]);
@@ -64,6 +63,15 @@ pub fn columns(context: &MeasureContext) -> Vec<Column> {
     ]
 }
 
+/// The largest angle within the cell to the normal at the vertex, in degrees.
+fn turn(context: &MeasureContext, v: usize) -> f64 {
+    let own = &context.limit.vertices[v].normal;
+    let product = |s: &&Sample| own.dot(&s.normal);
+    let with_normal = samples(context, v).filter(|s| s.has_normal());
+    let furthest = with_normal.min_by(|a, b| product(a).total_cmp(&product(b)));
+    furthest.map_or(f64::NAN, |s| angle_deg(own, &s.normal))
+}
+
 fn folded(context: &MeasureContext, v: usize) -> f64 {
     let topology = context.topology();
     let limit = &context.limit;
@@ -75,7 +83,8 @@ fn folded(context: &MeasureContext, v: usize) -> f64 {
         let over_face = own.into_iter().chain(edges);
         over_face.fold(least, |least, s| least.min(s.normal.dot(&normal)))
     });
-    -least
+    // Not a negative zero.
+    0.0 - least
 }
 
 fn lean(context: &MeasureContext, v: usize) -> f64 {

@@ -5,8 +5,7 @@
 use super::cells::{largest_and_mean, per_vertex};
 use super::{Column, Quantity};
 use crate::measure::MeasureContext;
-use crate::measure::loop_deviation::{Closest, OneSided, PerSample, Stations, far_pair, near_pair};
-use crate::measure::samples::Sample;
+use crate::measure::loop_deviation::{FAR, FAR_THROUGH, NEAR, NEAR_THROUGH};
 use crate::risk::Cause;
 
 const fn quantity(name: &'static str, formula: &'static str) -> Quantity {
@@ -61,17 +60,17 @@ pub(super) struct LoopPrediction {
 impl LoopPrediction {
     /// Walks all loops.
     pub fn new(context: &MeasureContext) -> Self {
-        let by_sample = PerSample::new(context, figures);
+        let angles = context.loop_angles();
         let [near, near_mean, far, far_mean, through, through_far] = per_vertex(context, |v| {
             let spokes = context.spokes.of(v).iter();
             let cell = || {
-                std::iter::once(&by_sample.vertices[v])
-                    .chain(spokes.clone().map(|s| &by_sample.edges[s.edge as usize]))
-                    .chain(context.faces_of(v).map(|f| &by_sample.faces[f]))
+                std::iter::once(&angles.vertices[v])
+                    .chain(spokes.clone().map(|s| &angles.edges[s.edge as usize]))
+                    .chain(context.faces_of(v).map(|f| &angles.faces[f]))
             };
-            let over_cell = |i: usize| largest_and_mean(cell().map(|figures| figures[i]));
-            let ([near, near_mean], [far, far_mean]) = (over_cell(0), over_cell(1));
-            let through = [over_cell(2)[0], over_cell(3)[0]];
+            let over_cell = |kind: usize| largest_and_mean(cell().map(|angles| angles[kind]));
+            let ([near, near_mean], [far, far_mean]) = (over_cell(NEAR), over_cell(FAR));
+            let through = [over_cell(NEAR_THROUGH)[0], over_cell(FAR_THROUGH)[0]];
             [near, near_mean, far, far_mean, through[0], through[1]]
         });
         let column = |quantity, values| Column { quantity, values };
@@ -98,22 +97,4 @@ impl LoopPrediction {
 /// The loops' evidence.
 pub fn columns(context: &MeasureContext) -> Vec<Column> {
     LoopPrediction::new(context).into_columns()
-}
-
-/// Angles to the closest prediction along one loop: near, far, and both with one side alone only
-/// at the loop's ends.
-fn figures(sample: &Sample, a: &Stations, b: &Stations) -> [f64; 4] {
-    let pairs = [[near_pair(a), near_pair(b)], [far_pair(a), far_pair(b)]];
-    let angle = |i: usize, one_sided: OneSided| {
-        let mut closest = Closest::to(sample);
-        let [a, b] = &pairs[i];
-        closest.consider_all(a, b, one_sided);
-        closest.angle_deg()
-    };
-    [
-        angle(0, OneSided::Always),
-        angle(1, OneSided::Always),
-        angle(0, OneSided::AtEnds),
-        angle(1, OneSided::AtEnds),
-    ]
 }

@@ -1,0 +1,210 @@
+//! The evidence that is read off the limit surface: small on clean forms, large at faults, and
+//! unchanged by what does not change the form.
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+
+mod support;
+
+use cagewise::measure::MeasureContext;
+use cagewise::mesh::{PolygonMesh, Vec3};
+use cagewise::risk::evidence::Column;
+use cagewise::risk::evidence::of_limit::limit_columns;
+use cagewise::risk::evidence::rings::Rings;
+use cagewise::risk::evidence::surroundings::{UNSEEN_DEG, busyness, loop_consistency};
+use nalgebra::{Rotation3, Unit as UnitVector};
+use support::cages::{Random, height_grid, moved, random_cage, torus};
+use support::surface_of;
+
+/// Largest difference, relative to values above 1: coordinates are moved and turned, which rounds
+/// them at 1e-16; the robust fits magnify that by up to some thousands, pass by pass.
+const TOLERANCE: f64 = 1e-6;
+
+fn evidence(mesh: &PolygonMesh) -> Vec<Column> {
+    limit_columns(&MeasureContext::new(&surface_of(mesh)))
+}
+
+fn values<'a>(columns: &'a [Column], name: &str) -> &'a [f64] {
+    let found = columns.iter().find(|c| c.quantity.name == name);
+    &found.unwrap_or_else(|| panic!("no {name}")).values
+}
+
+fn largest(values: &[f64]) -> f64 {
+    values.iter().copied().fold(f64::NAN, f64::max)
+}
+
+/// A cage with one vertex moved.
+fn with_moved(mesh: &PolygonMesh, v: usize, shift: Vec3) -> PolygonMesh {
+    let place = mesh.positions()[v];
+    moved(mesh, |p| if p == place { p + shift } else { p })
+}
+
+/// A torus bends evenly along all its loops: what is left is the error of cubics over four edges.
+#[test]
+fn an_even_torus_shows_next_to_nothing() {
+    let columns = evidence(&torus(32, 16, 2.0, 0.7));
+    for name in [
+        "unpredicted",
+        "loop_near",
+        "form",
+        "panel",
+        "roughness_middle",
+    ] {
+        let most = largest(values(&columns, name));
+        assert!(most < 1.5, "{name}: {most} degrees");
+    }
+    assert!(largest(values(&columns, "folded")) == 0.0);
+    assert!(largest(values(&columns, "bend_jump")) < 0.05);
+}
+
+#[test]
+fn a_vertex_pushed_further_is_less_and_less_predicted() {
+    let clean = torus(32, 16, 2.0, 0.7);
+    let fault = 16 * 7;
+    let outward = clean.positions()[fault].normalize();
+    let mut before = 0.0;
+    for part in [0.0, 0.05, 0.1, 0.2, 0.4] {
+        let pushed = with_moved(&clean, fault, outward * part * 0.4);
+        let columns = evidence(&pushed);
+        let at_fault = values(&columns, "unpredicted")[fault];
+        assert!(at_fault >= before, "{part}: {at_fault} after {before}");
+        before = at_fault;
+    }
+    assert!(before > 6.0, "{before}");
+}
+
+#[test]
+fn a_pushed_vertex_stands_out_from_its_surroundings_and_from_its_loops() {
+    let clean = torus(32, 16, 2.0, 0.7);
+    let fault = 16 * 7;
+    let outward = clean.positions()[fault].normalize();
+    let columns = evidence(&with_moved(&clean, fault, outward * 0.1));
+    for name in ["unpredicted_busyness", "unpredicted_breaks_off"] {
+        let stands_out = values(&columns, name);
+        let far_off = 16 * 23 + 8;
+        assert!(stands_out[fault] > 1.0, "{name}: {}", stands_out[fault]);
+        assert!(
+            stands_out[far_off].abs() < 0.3,
+            "{name}: {}",
+            stands_out[far_off]
+        );
+    }
+}
+
+/// A ridge all along a loop is meant: it stands out from the ground beside it, but goes on.
+#[test]
+fn what_is_alike_all_along_a_loop_does_not_break_off() {
+    let ridge = height_grid(12, 12, |x, _| if x == 6.0 { 0.3 } else { 0.0 });
+    let surface = surface_of(&ridge);
+    let context = MeasureContext::new(&surface);
+    let bend: Vec<f64> = (0..13 * 13)
+        .map(|v| if v % 13 == 6 { 30.0 } else { 0.0 })
+        .collect();
+    let middle = 13 * 6 + 6;
+    let along = loop_consistency(&context, &bend, UNSEEN_DEG)[middle];
+    assert!(along.abs() < 1e-12, "{along}");
+    let about = busyness(&context, &Rings::new(&context), &bend, UNSEEN_DEG)[middle];
+    // Four of the twenty vertices two and three edges away lie on the ridge: the median is 0.
+    assert!((about - 31f64.ln()).abs() < 1e-12, "{about}");
+}
+
+/// On a regular grid, 4, 8 and 12 vertices lie one, two and three edges away.
+#[test]
+fn rings_hold_the_vertices_at_their_distance_once() {
+    let surface = surface_of(&height_grid(8, 8, |_, _| 0.0));
+    let rings = Rings::new(&MeasureContext::new(&surface));
+    let middle = 9 * 4 + 4;
+    for ring in 1..4 {
+        let mut found = rings.between(middle, ring, ring).to_vec();
+        found.sort_unstable();
+        let steps = |v: u32| (v % 9).abs_diff(4) + (v / 9).abs_diff(4);
+        let wanted: Vec<u32> = (0..81).filter(|&v| steps(v) == ring as u32).collect();
+        assert_eq!(found, wanted);
+    }
+}
+
+fn cages() -> Vec<PolygonMesh> {
+    let pushed = with_moved(&torus(12, 8, 2.0, 0.7), 13, Vec3::new(0.2, 0.1, 0.15));
+    (0..12).map(random_cage).chain([pushed]).collect()
+}
+
+/// Checks that vertex `v` of `before` and vertex `image(v)` of `after` have the same evidence.
+fn assert_alike(what: &str, before: &[Column], after: &[Column], image: impl Fn(usize) -> usize) {
+    for (old, new) in before.iter().zip(after) {
+        for (v, x) in old.values.iter().enumerate() {
+            let y = new.values[image(v)];
+            let same = (x - y).abs() <= TOLERANCE * x.abs().max(1.0);
+            let undefined = x.is_nan() && y.is_nan();
+            let name = old.quantity.name;
+            assert!(same || undefined, "{what}: {name} of {v}: {x} became {y}");
+        }
+    }
+}
+
+#[test]
+fn evidence_is_unchanged_by_moving_turning_scaling_and_mirroring() {
+    let axis = UnitVector::new_normalize(Vec3::new(0.3, -0.8, 0.5));
+    let turn = Rotation3::from_axis_angle(&axis, 1.1);
+    for mesh in cages() {
+        let before = evidence(&mesh);
+        let turned = moved(&mesh, |p| turn * p * 3.7 + Vec3::new(0.4, -7.0, 2.0));
+        assert_alike("turned", &before, &evidence(&turned), |v| v);
+        let mirrored = moved(&mesh, |p| Vec3::new(-p.x, p.y, p.z));
+        assert_alike("mirrored", &before, &evidence(&mirrored), |v| v);
+    }
+}
+
+#[test]
+fn evidence_is_unchanged_by_renumbering_and_by_turning_inside_out() {
+    for (seed, mesh) in cages().into_iter().enumerate() {
+        let before = evidence(&mesh);
+        let faces = |change: &dyn Fn(&[u32]) -> Vec<u32>| -> Vec<Vec<u32>> {
+            mesh.faces().map(change).collect()
+        };
+        let reversed = faces(&|f| f.iter().rev().copied().collect());
+        let inside_out = PolygonMesh::from_faces(mesh.positions().to_vec(), &reversed).unwrap();
+        assert_alike("inside out", &before, &evidence(&inside_out), |v| v);
+
+        let mut random = Random(seed as u64 + 11);
+        let mut order: Vec<usize> = (0..mesh.vertex_count()).collect();
+        for i in (1..order.len()).rev() {
+            order.swap(i, random.below(i + 1));
+        }
+        let mut positions = vec![Vec3::zeros(); order.len()];
+        for (v, &to) in order.iter().enumerate() {
+            positions[to] = mesh.positions()[v];
+        }
+        let mut renumbered = faces(&|f| f.iter().map(|&v| order[v as usize] as u32).collect());
+        renumbered.reverse();
+        let after = evidence(&PolygonMesh::from_faces(positions, &renumbered).unwrap());
+        assert_alike("renumbered", &before, &after, |v| order[v]);
+    }
+}
+
+#[test]
+fn evidence_does_not_depend_on_the_number_of_threads() {
+    let with_threads = |mesh: &PolygonMesh, threads: usize| {
+        let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build();
+        pool.unwrap().install(|| evidence(mesh))
+    };
+    let large = with_moved(&torus(60, 40, 2.0, 0.7), 130, Vec3::new(0.1, 0.1, 0.1));
+    for mesh in cages().iter().chain([&large]) {
+        let (one, four) = (with_threads(mesh, 1), with_threads(mesh, 4));
+        for (a, b) in one.iter().zip(&four) {
+            let bits = |c: &Column| c.values.iter().map(|x| x.to_bits()).collect::<Vec<_>>();
+            assert_eq!(bits(a), bits(b), "{}", a.quantity.name);
+        }
+    }
+}
+
+#[test]
+fn every_quantity_has_one_name_and_one_value_per_vertex() {
+    let mesh = random_cage(3);
+    let columns = evidence(&mesh);
+    let mut names: Vec<&str> = columns.iter().map(|c| c.quantity.name).collect();
+    names.sort_unstable();
+    names.dedup();
+    assert_eq!(names.len(), columns.len());
+    for c in &columns {
+        assert_eq!(c.values.len(), mesh.vertex_count(), "{}", c.quantity.name);
+        assert!(!c.quantity.formula.is_empty());
+    }
+}
