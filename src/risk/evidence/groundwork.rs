@@ -8,13 +8,16 @@ use crate::measure::MeasureContext;
 use crate::measure::context::angle_deg;
 use crate::measure::quality::quad_quality;
 use crate::measure::spokes::Spoke;
-use crate::mesh::Topology;
+use crate::mesh::{NONE, Topology};
 
 /// Elements that one parallel task takes on at least.
 const TASK_LENGTH: usize = 512;
 
 /// Stations either way that a value is compared with along a strip or loop.
 pub(super) const STATIONS: usize = 2;
+
+/// Faces of a strip on either side of a quad.
+type NextQuads = [u32; 2 * STATIONS];
 
 /// A few values, without allocating.
 pub(super) type Few = SmallVec<[f64; 16]>;
@@ -31,6 +34,8 @@ pub struct Groundwork<'a> {
     pub bend: Vec<f64>,
     /// Warp, aspect, taper, skew and scaled Jacobian of each face; NaN where it is no quad.
     pub quality: Vec<[f64; 5]>,
+    /// The next quads of the two strips of each face, [`NONE`] where there are fewer.
+    strips: Vec<[NextQuads; 2]>,
 }
 
 impl<'a> Groundwork<'a> {
@@ -62,6 +67,7 @@ impl<'a> Groundwork<'a> {
             log_length,
             bend,
             quality,
+            strips: per_index(topology.face_count(), |f| strips(topology, f)),
         }
     }
 
@@ -73,21 +79,35 @@ impl<'a> Groundwork<'a> {
         values: &[f64],
         compared: impl Fn(f64, f64) -> f64 + Sync + Send,
     ) -> Vec<f64> {
-        let topology = self.context.topology();
         per_index(values.len(), |f| {
-            if topology.face_size(f) != 4 || values[f].is_nan() {
-                return f64::NAN;
-            }
-            let start = topology.face_corners(f).start;
             let strip = |k: usize| {
-                let ways = [start + k, start + k + 2];
-                let next = ways.into_iter().flat_map(|c| quads_across(topology, c));
-                let median = median(next.take(2 * STATIONS).map(|c| values[topology.face_of(c)]));
-                compared(values[f], median)
+                let next = self.strips[f][k].iter().filter(|&&next| next != NONE);
+                let median = median(next.map(|&next| values[next as usize]));
+                if median.is_nan() || values[f].is_nan() {
+                    f64::NAN
+                } else {
+                    compared(values[f], median)
+                }
             };
             strip(0).min(strip(1))
         })
     }
+}
+
+/// The next quads of the two strips that quad `f` belongs to; none for other faces.
+fn strips(topology: &Topology, f: usize) -> [NextQuads; 2] {
+    let mut strips = [[NONE; 2 * STATIONS]; 2];
+    if topology.face_size(f) == 4 {
+        let start = topology.face_corners(f).start;
+        for (k, strip) in strips.iter_mut().enumerate() {
+            let ways = [start + k, start + k + 2];
+            let next = ways.into_iter().flat_map(|c| quads_across(topology, c));
+            for (slot, c) in strip.iter_mut().zip(next) {
+                *slot = topology.face_of(c) as u32;
+            }
+        }
+    }
+    strips
 }
 
 /// One value per index, in parallel.
@@ -183,7 +203,7 @@ pub(super) fn logarithm(x: f64) -> f64 {
 /// The quads that one comes through going straight across the edge of corner `c`, away from its
 /// face: [`STATIONS`] at most, each by the corner whose edge it is entered across. The strip ends at
 /// a border and before a face that is no quad.
-pub(super) fn quads_across(topology: &Topology, c: usize) -> impl Iterator<Item = usize> + '_ {
+fn quads_across(topology: &Topology, c: usize) -> impl Iterator<Item = usize> + '_ {
     let mut leaving = c;
     let step = move || {
         let entered = topology.twin(leaving)?;

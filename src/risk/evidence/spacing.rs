@@ -77,7 +77,7 @@ pub fn columns(ground: &Groundwork) -> Vec<Column> {
     let [length, second, second_least, rung, rung_least] =
         per_vertex(context, |v| along_loops(ground, v));
     let faces = opposite_edges(ground);
-    let steps = ground.out_of_strip(&faces, |x, m| if m.is_nan() { m } else { (x - m).max(0.0) });
+    let steps = ground.out_of_strip(&faces, |x, m| (x - m).max(0.0));
     let [across, across_step] = per_vertex(context, |v| {
         let at = |values: &[f64]| largest(context.faces_of(v).map(|f| values[f]));
         [at(&faces), at(&steps)]

@@ -47,7 +47,7 @@ static TIMES_STRIP: Quantity = Quantity {
 pub fn columns(ground: &Groundwork) -> Vec<Column> {
     let context = ground.context;
     let warp: Vec<f64> = ground.quality.iter().map(|q| q[0]).collect();
-    let excess = ground.out_of_strip(&warp, |w, m| if m.is_nan() { m } else { (w - m).max(0.0) });
+    let excess = ground.out_of_strip(&warp, |w, m| (w - m).max(0.0));
     let times = ground.out_of_strip(&warp, |w, m| ((w + ANGLE_FLOOR) / (m + ANGLE_FLOOR)).ln());
     let [here, excess, times] = per_vertex(context, |v| {
         let at = |values: &[f64]| largest(context.faces_of(v).map(|f| values[f]));
