@@ -115,16 +115,16 @@ mod tests {
         assert_eq!(
             table[0],
             "vertex,x,y,z,risk,band,cause,spot,risk_pole,risk_pinching,risk_spacing,risk_warp,\
-             risk_facet,risk_border,risk_fold,risk_shrinkage,risk_bump,limit_x,limit_y,limit_z,\
+             risk_facet,risk_border,risk_fold,risk_support,risk_shrinkage,risk_bump,limit_x,limit_y,limit_z,\
              normal_x,normal_y,normal_z,swing_deg,gap_units"
         );
         assert_eq!(
             table[1],
-            "1,0,0,0,0.1,clean,,,0,0,0,0,0,0,0,0,0.1,0,0,0,0,0,1,0.5,1"
+            "1,0,0,0,0.1,clean,,,0,0,0,0,0,0,0,0,0,0.1,0,0,0,0,0,1,0.5,1"
         );
         assert_eq!(
             table[3],
-            "3,1,1,0,0.8,severe,bump,1,0,0,0,0,0,0,0,0,0.8,1,1,0,,,,2.5,"
+            "3,1,1,0,0.8,severe,bump,1,0,0,0,0,0,0,0,0,0,0.8,1,1,0,,,,2.5,"
         );
         assert_eq!(table.len(), 5);
     }
@@ -133,6 +133,6 @@ mod tests {
     fn a_loose_vertex_keeps_its_row() {
         let (cage, assessment) = with_loose_vertex();
         let table = table(&cage, &assessment);
-        assert_eq!(table[5], "5,7,8,9,0,clean,,,0,0,0,0,0,0,0,0,0,,,,,,,,");
+        assert_eq!(table[5], "5,7,8,9,0,clean,,,0,0,0,0,0,0,0,0,0,0,,,,,,,,");
     }
 }

@@ -56,7 +56,7 @@ fn assessed(text: &[u8]) -> (Cage, Assessment) {
     };
     let total = pad(&[0.1, 0.0, 0.8, 0.3], 0.0);
     let mut by_cause = vec![vec![0.0; count]; Cause::ALL.len()];
-    by_cause[8] = total.clone();
+    by_cause[Cause::Bump as usize] = total.clone();
     let mut cause = vec![None; count];
     cause[2] = Some(Cause::Bump);
     cause[3] = Some(Cause::Bump);
