@@ -1,12 +1,16 @@
-//! Which vertices at risk belong to one place: patches grown from their peaks.
+//! Which vertices at risk belong to one place: patches grown from their worst vertices.
 //!
 //! Two vertices *touch* where they are neighbours or have a neighbour in common. Vertices at
-//! [`Band::Fault`] and more that touch make up a core; every vertex at [`Band::Watch`] joins, in
-//! order of falling risk, the worst vertex beside it (or, without one, the worst that it touches), and
-//! so that vertex's core. What causes the risk plays no part: a fault shows a pole here and a warped
-//! quad there and is one fault all the same. Two cores with nothing but [`Band::Watch`] between them
-//! stay two: between two faults that are seen, ground on which hardly anybody sees one. Patches
-//! without a core that touch are one, and one that touches a core's patch is part of that.
+//! [`Band::Fault`] and more that touch make up a core. Vertices at [`Band::Watch`] join the cores
+//! ring by ring: each the core that it touches, or touches by way of vertices that joined before it;
+//! of several that reach it in the same ring the one with the worst peak. What causes the risk plays
+//! no part: a fault shows a pole here and a warped quad there and is one fault all the same. Two
+//! cores with nothing but [`Band::Watch`] between them stay two places, for between them hardly
+//! anybody sees a fault; but two whose peaks are alike and that reach a vertex in the same ring, as
+//! a form's symmetry brings about, are one, since nothing but the numbering could part them. What no
+//! core reaches makes patches of its own, by touch.
+
+use std::collections::BTreeMap;
 
 use super::{Band, Risks};
 use crate::measure::MeasureContext;
@@ -24,28 +28,24 @@ pub(super) fn compared(risk: f64) -> f64 {
 /// vertex, that of the half: the patches are the half's.
 pub(super) fn patches(context: &MeasureContext, risks: &Risks) -> Vec<Vec<usize>> {
     let mut gathering = Gathering::new(context, risks);
-    gathering.join_cores();
-    for v in gathering.ranked() {
-        if Band::of(risks.total[v]) < Band::Fault {
-            gathering.join_worst(v);
-        }
-        gathering.place(v);
-    }
+    gathering.join_touching(Band::Fault);
+    gathering.grow();
+    gathering.join_touching(Band::Watch);
     gathering.patches()
 }
 
+/// What reaches a vertex in the same ring: the worst peak, and the roots of the cores that have it.
+type Claim = (f64, Vec<usize>);
+
 struct Gathering<'a> {
     context: &'a MeasureContext<'a>,
-    /// The risk of each vertex as it is ranked.
-    rank: Vec<f64>,
     bands: Vec<Band>,
     /// Disjoint sets (union-find): towards the least vertex of each.
     towards: Vec<usize>,
-    /// Whether the set of a root has a core.
-    cored: Vec<bool>,
-    placed: Vec<bool>,
-    /// The worst placed vertex beside each vertex.
-    beside: Vec<Option<usize>>,
+    /// The worst risk in the set of a root, as it is ranked.
+    peak: Vec<f64>,
+    /// Whether a vertex belongs to a core or has joined one.
+    joined: Vec<bool>,
 }
 
 impl<'a> Gathering<'a> {
@@ -57,31 +57,22 @@ impl<'a> Gathering<'a> {
         let bands: Vec<Band> = risks.total[..count].iter().map(|&r| Band::of(r)).collect();
         Self {
             context,
-            rank: risks.total[..count].iter().map(|&r| compared(r)).collect(),
             towards: (0..count).collect(),
-            cored: bands.iter().map(|&band| band >= Band::Fault).collect(),
-            placed: vec![false; count],
-            beside: vec![None; count],
+            peak: risks.total[..count].iter().map(|&r| compared(r)).collect(),
+            joined: bands.iter().map(|&band| band >= Band::Fault).collect(),
             bands,
         }
     }
 
-    fn neighbours(&self, v: usize) -> impl Iterator<Item = usize> + use<'a> {
+    /// A vertex and its neighbours.
+    fn about(&self, v: usize) -> impl Iterator<Item = usize> + use<'a> {
         let map = self.context.mirror;
         let spokes = self.context.spokes.of(v).iter();
-        spokes.map(move |s| {
+        let neighbours = spokes.map(move |s| {
             let w = s.vertex as usize;
             map.map_or(w, |map| map.in_half(w))
-        })
-    }
-
-    /// The vertices at risk, worst first.
-    fn ranked(&self) -> Vec<usize> {
-        let at_risk = |&v: &usize| self.bands[v] >= Band::Watch;
-        let mut ranked: Vec<usize> = (0..self.rank.len()).filter(at_risk).collect();
-        // Stable: equal ones keep their order.
-        ranked.sort_by(|&a, &b| self.rank[b].total_cmp(&self.rank[a]));
-        ranked
+        });
+        neighbours.chain([v])
     }
 
     fn root(&mut self, mut v: usize) -> usize {
@@ -96,62 +87,68 @@ impl<'a> Gathering<'a> {
         let (a, b) = (self.root(a), self.root(b));
         let (least, other) = (a.min(b), a.max(b));
         self.towards[other] = least;
-        self.cored[least] |= self.cored[other];
+        self.peak[least] = self.peak[least].max(self.peak[other]);
     }
 
-    /// Joins all vertices at fault that touch.
-    fn join_cores(&mut self) {
-        for middle in 0..self.rank.len() {
-            let about = self.neighbours(middle).chain([middle]);
+    /// Joins all vertices that touch and are of this band or worse: for [`Band::Watch`] only those
+    /// that no core reached.
+    fn join_touching(&mut self, from: Band) {
+        let reached = from < Band::Fault;
+        for middle in 0..self.bands.len() {
             let mut first = None;
-            for v in about {
-                if self.bands[v] >= Band::Fault {
+            for v in self.about(middle) {
+                if self.bands[v] >= from && !(reached && self.joined[v]) {
                     self.join(*first.get_or_insert(v), v);
                 }
             }
         }
     }
 
-    /// Joins a vertex to the worst placed one beside it or, without one, to the worst that it
-    /// touches; and to every patch without a core that it touches.
-    fn join_worst(&mut self, v: usize) {
-        let around: Vec<usize> = self.neighbours(v).collect();
-        let direct: Vec<usize> = around.iter().copied().filter(|&w| self.placed[w]).collect();
-        let touched: Vec<usize> = around.iter().filter_map(|&w| self.beside[w]).collect();
-        let nearest = if direct.is_empty() { &touched } else { &direct };
-        let rank = |w: &usize| self.rank[*w];
-        let worst = nearest.iter().map(rank).fold(f64::NEG_INFINITY, f64::max);
-        // Which of several equal ones comes first is chance: it joins them all.
-        let equal: Vec<usize> = nearest
-            .iter()
-            .copied()
-            .filter(|w| rank(w) == worst)
-            .collect();
-        for w in equal {
-            self.join(v, w);
-        }
-        for w in direct.into_iter().chain(touched) {
-            let root = self.root(w);
-            if !self.cored[root] {
-                self.join(v, w);
+    /// Has the vertices at watch join the cores, ring by ring.
+    fn grow(&mut self) {
+        let mut ring: Vec<usize> = (0..self.joined.len()).filter(|&v| self.joined[v]).collect();
+        let mut in_ring = vec![false; self.joined.len()];
+        while !ring.is_empty() {
+            ring.iter().for_each(|&v| in_ring[v] = true);
+            let claims = self.claims(&ring, &in_ring);
+            ring.iter().for_each(|&v| in_ring[v] = false);
+            ring = claims.keys().copied().collect();
+            for (v, (_, roots)) in claims {
+                self.joined[v] = true;
+                roots.into_iter().for_each(|root| self.join(v, root));
             }
         }
     }
 
-    fn place(&mut self, v: usize) {
-        self.placed[v] = true;
-        for w in self.neighbours(v) {
-            self.beside[w].get_or_insert(v);
+    /// The vertices that the last ring reaches, and what claims them.
+    fn claims(&mut self, ring: &[usize], in_ring: &[bool]) -> BTreeMap<usize, Claim> {
+        let mut middles: Vec<usize> = ring.iter().flat_map(|&v| self.about(v)).collect();
+        middles.sort_unstable();
+        middles.dedup();
+        let mut claims = BTreeMap::new();
+        for middle in middles {
+            let mut claim: Claim = (f64::NEG_INFINITY, Vec::new());
+            for v in self.about(middle).filter(|&v| in_ring[v]) {
+                let root = self.root(v);
+                take(&mut claim, self.peak[root], &[root]);
+            }
+            for v in self.about(middle) {
+                if self.bands[v] == Band::Watch && !self.joined[v] {
+                    let known = claims.entry(v).or_insert((f64::NEG_INFINITY, Vec::new()));
+                    take(known, claim.0, &claim.1);
+                }
+            }
         }
+        claims
     }
 
     fn patches(mut self) -> Vec<Vec<usize>> {
         let mut patches: Vec<Vec<usize>> = Vec::new();
-        let mut number_of_root = vec![None; self.rank.len()];
-        for v in 0..self.rank.len() {
-            if !self.placed[v] {
-                continue;
-            }
+        let mut number_of_root = vec![None; self.bands.len()];
+        for v in (0..self.bands.len())
+            .filter(|&v| self.bands[v] >= Band::Watch)
+            .collect::<Vec<_>>()
+        {
             let root = self.root(v);
             let number = *number_of_root[root].get_or_insert(patches.len());
             match patches.get_mut(number) {
@@ -160,5 +157,82 @@ impl<'a> Gathering<'a> {
             }
         }
         patches
+    }
+}
+
+/// Adds to a claim the cores that have a peak, if none of its own is worse.
+fn take(claim: &mut Claim, peak: f64, roots: &[usize]) {
+    if peak > claim.0 {
+        *claim = (peak, Vec::new());
+    }
+    if peak == claim.0 {
+        claim.1.extend_from_slice(roots);
+        claim.1.sort_unstable();
+        claim.1.dedup();
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+
+    use super::*;
+    use crate::mesh::{PolygonMesh, Topology, Vec3};
+    use crate::subdivision::{BoundaryRule, ControlMesh, Creases, Surface};
+
+    /// The patches of a flat strip of quads, two rows of vertices, whose upper row has these risks
+    /// and whose lower row is clean.
+    fn patches_of(risks: &[f64]) -> Vec<Vec<usize>> {
+        let n = risks.len();
+        let at = |k: usize| Vec3::new((k % n) as f64, (k / n) as f64, 0.0);
+        let faces: Vec<[u32; 4]> = (0..n as u32 - 1)
+            .map(|k| [k, k + 1, k + 1 + n as u32, k + n as u32])
+            .collect();
+        let mesh = PolygonMesh::from_faces((0..2 * n).map(at).collect(), &faces).unwrap();
+        let control = ControlMesh::new(
+            &mesh,
+            Topology::new(&mesh),
+            &Creases::default(),
+            BoundaryRule::default(),
+        );
+        let surface = Surface::new(control);
+        let mut total = risks.to_vec();
+        total.resize(2 * n, 0.0);
+        let risks = Risks {
+            cause: vec![None; 2 * n],
+            by_cause: Vec::new(),
+            total,
+        };
+        patches(&MeasureContext::new(&surface), &risks)
+    }
+
+    #[test]
+    fn vertices_at_fault_with_a_clean_one_between_them_are_one_place() {
+        assert_eq!(patches_of(&[0.0, 0.6, 0.1, 0.8, 0.0, 0.0]), [[1, 3]]);
+        let two = patches_of(&[0.0, 0.6, 0.1, 0.1, 0.8, 0.0]);
+        assert_eq!(two, [[1], [4]]);
+    }
+
+    #[test]
+    fn watch_ground_between_two_cores_is_shared_out_and_joins_neither_to_the_other() {
+        let risks = [0.9, 0.3, 0.3, 0.3, 0.3, 0.3, 0.3, 0.6, 0.3];
+        let found = patches_of(&risks);
+        assert_eq!(found, [vec![0, 1, 2, 3, 4], vec![5, 6, 7, 8]]);
+        // By way of ground at fault they are one.
+        let found = patches_of(&[0.9, 0.5, 0.5, 0.5, 0.5, 0.5, 0.3, 0.6, 0.3]);
+        assert_eq!(found, [[0, 1, 2, 3, 4, 5, 6, 7, 8]]);
+    }
+
+    #[test]
+    fn cores_that_only_the_numbering_could_part_are_one() {
+        let found = patches_of(&[0.9, 0.3, 0.3, 0.3, 0.3, 0.3, 0.3, 0.3, 0.9]);
+        assert_eq!(found, [[0, 1, 2, 3, 4, 5, 6, 7, 8]]);
+    }
+
+    #[test]
+    fn watch_ground_that_no_core_reaches_makes_places_of_its_own() {
+        let found = patches_of(&[0.3, 0.0, 0.4, 0.0, 0.0, 0.25, 0.0, 0.0, 0.24]);
+        assert_eq!(found, [vec![0, 2], vec![5]]);
+        assert_eq!(patches_of(&[0.1, 0.2, 0.0]), Vec::<Vec<usize>>::new());
     }
 }

@@ -153,7 +153,8 @@ pub struct Place {
     pub centre: Vec3,
     /// Largest distance of that part of the limit surface from the centre, in file units.
     pub radius: f64,
-    /// The leading cause: the one whose parts of the vertices' risks ([`Risks::by_cause`]) have the
+    /// The leading cause: a fold or border that is at fault by itself; else the one whose parts of
+    /// the risks ([`Risks::by_cause`]) of the vertices at fault, or of all where none is, have the
     /// largest sum.
     pub cause: Cause,
     /// The measured figure behind it, in words with its unit ("limit strays 9.1 degrees ...").

@@ -80,14 +80,28 @@ fn worst(vertices: &[usize], values: &[f64]) -> usize {
     vertices[1..].iter().copied().fold(vertices[0], larger)
 }
 
-/// The cause with the largest sum of its parts of the vertices' risks.
+/// Causes that a rule finds, not a suspicion: where one is at fault it is the reason for whatever
+/// else the surface does there.
+const RULED: [Cause; 2] = [Cause::Fold, Cause::Border];
+
+/// The cause with the largest sum of its parts of the risks of the vertices at fault, or of all
+/// where none is; first of all one of [`RULED`] that is at fault by itself.
 fn leading_cause(risks: &Risks, vertices: &[usize]) -> Cause {
+    let at_fault = |v: &usize| Band::of(risks.total[*v]) >= Band::Fault;
+    let any = vertices.iter().any(at_fault);
     let weight = |cause: Cause| {
         let parts = &risks.by_cause[cause as usize];
-        compared(vertices.iter().map(|&v| parts[v]).sum())
+        let counted = vertices.iter().filter(|v| !any || at_fault(v));
+        compared(counted.map(|&v| parts[v]).sum())
+    };
+    let is_found = |cause: Cause| {
+        let parts = &risks.by_cause[cause as usize];
+        vertices.iter().any(|&v| Band::of(parts[v]) >= Band::Fault)
     };
     let heavier = |a: Cause, b: Cause| if weight(b) > weight(a) { b } else { a };
-    Cause::ALL.into_iter().fold(Cause::ALL[0], heavier)
+    let ruled = RULED.into_iter().filter(|&cause| is_found(cause));
+    let all = || Cause::ALL.into_iter().reduce(heavier);
+    ruled.reduce(heavier).or_else(all).unwrap_or(Cause::Bump)
 }
 
 /// Of the whole of a mirrored half: the vertices, and their mirror images if they touch them.
