@@ -22,7 +22,7 @@ const PAGES: [&str; 5] = [
 ];
 
 /// Columns of `risk.csv` that stand before the causes' and before the measures'.
-const FIRST_COLUMNS: [&str; 7] = ["vertex", "x", "y", "z", "risk", "band", "cause"];
+const FIRST_COLUMNS: [&str; 8] = ["vertex", "x", "y", "z", "risk", "band", "cause", "spot"];
 const LIMIT_COLUMNS: [&str; 6] = [
     "limit_x", "limit_y", "limit_z", "normal_x", "normal_y", "normal_z",
 ];

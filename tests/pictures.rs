@@ -370,7 +370,13 @@ fn anything_that_can_be_assessed_can_be_drawn() {
             assessment.findings.places = vec![cagewise::risk::Place {
                 peak: 0,
                 vertices: vec![0],
+                edges: Vec::new(),
+                faces: Vec::new(),
                 risk: 0.9,
+                mean_risk: 0.9,
+                area_share: 0.1,
+                centre: Vec3::zeros(),
+                radius: 1.0,
                 cause: Cause::Bump,
                 figure: "made up".into(),
                 remedy: String::new(),

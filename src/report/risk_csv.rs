@@ -9,7 +9,7 @@ use crate::mesh::Cage;
 use crate::risk::{Band, Cause};
 
 /// Columns that stand before the risks of the single causes.
-const FIRST_COLUMNS: [&str; 7] = ["vertex", "x", "y", "z", "risk", "band", "cause"];
+const FIRST_COLUMNS: [&str; 8] = ["vertex", "x", "y", "z", "risk", "band", "cause", "spot"];
 
 /// Columns that stand between the risks and the measures.
 const LIMIT_COLUMNS: [&str; 6] = [
@@ -26,6 +26,7 @@ const LIMIT_COLUMNS: [&str; 6] = [
 /// | `risk` | its risk, in [0, 1] |
 /// | `band` | how the risk reads: `clean`, `watch`, `fault` or `severe` |
 /// | `cause` | the leading cause; empty where the vertex is clean |
+/// | `spot` | number of the place that the vertex belongs to, from 1 in the order of the summary; empty where it is clean |
 /// | `risk_*` | the part of each cause in [0, 1], of which the largest is the risk |
 /// | `limit_x,limit_y,limit_z` | its limit point, file units |
 /// | `normal_x,normal_y,normal_z` | its unit limit normal |
@@ -45,11 +46,12 @@ pub fn write_risk_csv(
     header.write_record(columns(assessment))?;
     header.flush()?;
     drop(header);
+    let spots = assessment.findings.spots();
     write_lines(out, cage.mesh.vertex_count(), |vertices, text| {
         // Writing to memory cannot fail.
         let mut rows = csv::Writer::from_writer(text);
         for v in vertices {
-            let _ = write_row(&mut rows, v, cage, assessment);
+            let _ = write_row(&mut rows, v, (cage, assessment, &spots));
         }
         let _ = rows.flush();
     })
@@ -67,8 +69,7 @@ fn columns(assessment: &Assessment) -> Vec<String> {
 fn write_row<W: Write>(
     rows: &mut csv::Writer<W>,
     v: usize,
-    cage: &Cage,
-    assessment: &Assessment,
+    (cage, assessment, spots): (&Cage, &Assessment, &[Option<usize>]),
 ) -> csv::Result<()> {
     let findings = &assessment.findings;
     let risks = &findings.risks;
@@ -79,6 +80,7 @@ fn write_row<W: Write>(
     rows.write_field(risk.map_or("", |risk| Band::of(risk).name()))?;
     let cause = risks.cause.get(v).copied().flatten();
     rows.write_field(cause.map_or("", Cause::name))?;
+    write_index(rows, spots.get(v).copied().flatten())?;
     for part in &risks.by_cause {
         write_number(rows, part.get(v).copied())?;
     }
@@ -112,17 +114,17 @@ mod tests {
         let table = table(&cage, &assessment);
         assert_eq!(
             table[0],
-            "vertex,x,y,z,risk,band,cause,risk_pole,risk_pinching,risk_spacing,risk_warp,\
-             risk_facet,risk_border,risk_fold,risk_shrinkage,risk_bump,limit_x,limit_y,limit_z,\
+            "vertex,x,y,z,risk,band,cause,spot,risk_pole,risk_pinching,risk_spacing,risk_warp,\
+             risk_facet,risk_border,risk_fold,risk_support,risk_shrinkage,risk_bump,limit_x,limit_y,limit_z,\
              normal_x,normal_y,normal_z,swing_deg,gap_units"
         );
         assert_eq!(
             table[1],
-            "1,0,0,0,0.1,clean,,0,0,0,0,0,0,0,0,0.1,0,0,0,0,0,1,0.5,1"
+            "1,0,0,0,0.1,clean,,,0,0,0,0,0,0,0,0,0,0.1,0,0,0,0,0,1,0.5,1"
         );
         assert_eq!(
             table[3],
-            "3,1,1,0,0.8,severe,bump,0,0,0,0,0,0,0,0,0.8,1,1,0,,,,2.5,"
+            "3,1,1,0,0.8,severe,bump,1,0,0,0,0,0,0,0,0,0,0.8,1,1,0,,,,2.5,"
         );
         assert_eq!(table.len(), 5);
     }
@@ -131,6 +133,6 @@ mod tests {
     fn a_loose_vertex_keeps_its_row() {
         let (cage, assessment) = with_loose_vertex();
         let table = table(&cage, &assessment);
-        assert_eq!(table[5], "5,7,8,9,0,clean,,0,0,0,0,0,0,0,0,0,,,,,,,,");
+        assert_eq!(table[5], "5,7,8,9,0,clean,,,0,0,0,0,0,0,0,0,0,0,,,,,,,,");
     }
 }

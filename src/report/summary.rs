@@ -74,7 +74,8 @@ pub struct Summary {
     pub bands: Bands,
     /// The highest risk of any vertex.
     pub highest_risk: Option<f64>,
-    /// Places with a risk of 0.25 and more, worst first.
+    /// Places with a risk of 0.25 and more, the first to be looked at first: see
+    /// [`places`](crate::risk::places()).
     pub places: Vec<PlaceEntry>,
     /// Names of the files written.
     pub files: Vec<String>,
@@ -239,6 +240,8 @@ pub struct Bands {
 /// A place at risk.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct PlaceEntry {
+    /// Number of the place, from 1: `spot` in `risk.csv`.
+    pub spot: usize,
     /// The vertex with the highest risk.
     pub peak_vertex: usize,
     /// Where it lies in the cage.
@@ -247,6 +250,17 @@ pub struct PlaceEntry {
     pub risk: Option<f64>,
     /// The band of its risk.
     pub band: Band,
+    /// Mean risk, weighted by area.
+    pub mean_risk: Option<f64>,
+    /// Share of the limit surface that the place takes up.
+    pub area_percent: Option<f64>,
+    /// Mean risk times the area as a part of the whole's, in [0, 1]: what places of one band are
+    /// ordered by.
+    pub visibility: Option<f64>,
+    /// Centre of the place on the limit surface.
+    pub centre_units: [Option<f64>; 3],
+    /// How far the place reaches from its centre.
+    pub radius_units: Option<f64>,
     /// The leading cause.
     pub cause: Cause,
     /// The measured figure behind it.
@@ -255,12 +269,16 @@ pub struct PlaceEntry {
     pub remedy: String,
     /// All vertices of the place.
     pub vertices: Vec<usize>,
+    /// The edges that meet its vertices, by their ends.
+    pub edges: Vec<[usize; 2]>,
+    /// The faces that meet its vertices, from 1.
+    pub faces: Vec<usize>,
 }
 
 impl Summary {
     /// Sums up an assessment.
     pub fn new(cage: &Cage, assessment: &Assessment, request: Request) -> Self {
-        let place = |place: &Place| PlaceEntry::new(place, cage);
+        let places = assessment.findings.places.iter().enumerate();
         Self {
             schema: SCHEMA,
             schema_version: SCHEMA_VERSION,
@@ -288,7 +306,9 @@ impl Summary {
             ),
             bands: Bands::count(&assessment.findings.risks.total),
             highest_risk: finite(assessment.highest_risk()),
-            places: assessment.findings.places.iter().map(place).collect(),
+            places: places
+                .map(|(rank, place)| PlaceEntry::new(rank + 1, place, cage))
+                .collect(),
             files: request.files,
         }
     }
@@ -411,17 +431,25 @@ impl Bands {
 }
 
 impl PlaceEntry {
-    fn new(place: &Place, cage: &Cage) -> Self {
+    fn new(spot: usize, place: &Place, cage: &Cage) -> Self {
         let position = cage.mesh.positions().get(place.peak);
         Self {
+            spot,
             peak_vertex: place.peak + 1,
             position_units: std::array::from_fn(|k| position.and_then(|p| finite(p[k]))),
             risk: finite(place.risk),
             band: Band::of(place.risk),
+            mean_risk: finite(place.mean_risk),
+            area_percent: finite(100.0 * place.area_share),
+            visibility: finite(place.visibility()),
+            centre_units: std::array::from_fn(|k| finite(place.centre[k])),
+            radius_units: finite(place.radius),
             cause: place.cause,
             figure: place.figure.clone(),
             remedy: place.remedy.clone(),
             vertices: place.vertices.iter().map(|v| v + 1).collect(),
+            edges: place.edges.iter().map(|e| e.map(|v| v + 1)).collect(),
+            faces: place.faces.iter().map(|f| f + 1).collect(),
         }
     }
 }
@@ -480,9 +508,11 @@ mod tests {
         let bands = json!({"clean": 2, "watch": 1, "fault": 0, "severe": 1});
         assert_eq!(value["bands"], bands);
         let place = json!({
-            "peak_vertex": 3, "position_units": [1.0, 1.0, 0.0], "risk": 0.8,
-            "band": "severe", "cause": "bump", "figure": "strays 9.1 deg; swing 2.5 deg",
+            "spot": 1, "peak_vertex": 3, "position_units": [1.0, 1.0, 0.0], "risk": 0.8,
+            "band": "severe", "mean_risk": 0.55, "area_percent": 50.0, "visibility": 0.275,
+            "centre_units": [0.5, 1.0, 0.0], "radius_units": 0.75, "cause": "bump", "figure": "strays 9.1 deg; swing 2.5 deg",
             "remedy": "even out the strips", "vertices": [3, 4],
+            "edges": [[1, 4], [2, 3], [3, 4]], "faces": [1],
         });
         assert_eq!(value["places"], json!([place]));
     }

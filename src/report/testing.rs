@@ -56,7 +56,7 @@ fn assessed(text: &[u8]) -> (Cage, Assessment) {
     };
     let total = pad(&[0.1, 0.0, 0.8, 0.3], 0.0);
     let mut by_cause = vec![vec![0.0; count]; Cause::ALL.len()];
-    by_cause[8] = total.clone();
+    by_cause[Cause::Bump as usize] = total.clone();
     let mut cause = vec![None; count];
     cause[2] = Some(Cause::Bump);
     cause[3] = Some(Cause::Bump);
@@ -110,7 +110,13 @@ fn assessed(text: &[u8]) -> (Cage, Assessment) {
             places: vec![Place {
                 peak: 2,
                 vertices: vec![2, 3],
+                edges: vec![[0, 3], [1, 2], [2, 3]],
+                faces: vec![0],
                 risk: 0.8,
+                mean_risk: 0.55,
+                area_share: 0.5,
+                centre: Vec3::new(0.5, 1.0, 0.0),
+                radius: 0.75,
                 cause: Cause::Bump,
                 figure: "strays 9.1 deg; swing 2.5 deg".into(),
                 remedy: "even out the strips".into(),

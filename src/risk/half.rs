@@ -1,12 +1,12 @@
 //! What was found out about a whole, cut down to the half that it was mirrored from.
 
-use super::{Findings, Place, Risks, model, places};
+use super::{Findings, Risks, model, places};
 use crate::measure::{MeasureContext, Measures};
 use crate::mesh::MirrorMap;
 
 impl Findings {
     /// Measures the whole of a mirrored half and tells of the half: values of its vertices, and
-    /// places cut to them, a place and its mirror image listed once.
+    /// places of them, one and its mirror image listed once.
     pub fn of_half(context: &MeasureContext, map: &MirrorMap) -> Self {
         let measures = Measures::new(context);
         let mut risks = model::risks(context, &measures);
@@ -21,19 +21,9 @@ impl Findings {
         Self {
             measures,
             risks,
-            places: places
-                .into_iter()
-                .filter_map(|place| in_half(place, map))
-                .collect(),
+            places,
         }
     }
-}
-
-/// The part of a place that lies in the half; `None` if it is the image of one that does.
-fn in_half(mut place: Place, map: &MirrorMap) -> Option<Place> {
-    place.vertices.retain(|&v| v < map.half_vertices);
-    place.peak = map.in_half(place.peak);
-    (!place.vertices.is_empty()).then_some(place)
 }
 
 impl Risks {

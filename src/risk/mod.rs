@@ -2,8 +2,10 @@
 
 pub mod evidence;
 pub mod fitted;
+mod gathering;
 mod half;
 pub mod model;
+mod pieces;
 mod places;
 pub mod repetition;
 pub mod trees;
@@ -11,6 +13,7 @@ pub mod trees;
 pub use places::places;
 
 use crate::measure::{MeasureContext, Measured, Measures};
+use crate::mesh::Vec3;
 
 /// What lies behind a risk.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, serde::Serialize)]
@@ -125,21 +128,51 @@ pub struct Risks {
     pub by_cause: Vec<Vec<f64>>,
 }
 
-/// A connected patch of vertices with one leading cause.
+/// A place at risk: connected vertices of [`Band::Watch`] and more, grown from their worst, with one
+/// leading cause.
+///
+/// Any two of its vertices are joined by its edges. A mirrored half's place has the vertices, edges
+/// and faces that lie in the half; where it reaches across the plane its figures are those of both
+/// sides together, which the full model would show.
 #[derive(Debug, Clone)]
 pub struct Place {
     /// The vertex with the highest risk.
     pub peak: usize,
-    /// All vertices of the place, by index.
+    /// All vertices of the place, by index, rising.
     pub vertices: Vec<usize>,
+    /// The edges that meet its vertices, by their ends, each the lower index first; rising.
+    pub edges: Vec<[usize; 2]>,
+    /// The faces that meet its vertices, by index in the file's order, rising.
+    pub faces: Vec<usize>,
     /// The peak's risk.
     pub risk: f64,
-    /// The leading cause.
+    /// Mean risk of the vertices, weighted by the area of the limit surface about each, in [0, 1].
+    pub mean_risk: f64,
+    /// Area of the limit surface about the vertices as a share of the whole surface's, in [0, 1]:
+    /// from each vertex to the middles of its edges and the centres of its faces.
+    pub area_share: f64,
+    /// Mean of the vertices' limit points, weighted by that area, in file units.
+    pub centre: Vec3,
+    /// Largest distance of that part of the limit surface from the centre, in file units.
+    pub radius: f64,
+    /// The leading cause: a fold or border that is at fault by itself; else the one whose parts of
+    /// the risks ([`Risks::by_cause`]) of the vertices at fault, or of all where none is, have the
+    /// largest sum.
     pub cause: Cause,
     /// The measured figure behind it, in words with its unit ("limit strays 9.1 degrees ...").
     pub figure: String,
     /// What to do, in plain words.
     pub remedy: String,
+}
+
+impl Place {
+    /// How visible the place is, in [0, 1]: its severity, which is its mean risk, times its visible
+    /// area, which is its share of the limit surface. As the mean is weighted by area that is the
+    /// integral of the risk over the place by the area of the whole: the share of the surface that
+    /// is likely to look wrong there. What stands before the place is not asked.
+    pub fn visibility(&self) -> f64 {
+        self.mean_risk * self.area_share
+    }
 }
 
 /// Everything found out about the vertices of a cage.
@@ -149,7 +182,7 @@ pub struct Findings {
     pub measures: Vec<Measured>,
     /// The risks.
     pub risks: Risks,
-    /// The places with a risk of [`Band::Watch`] and more, worst first.
+    /// The places with a risk of [`Band::Watch`] and more, in the order of [`places()`].
     pub places: Vec<Place>,
 }
 
@@ -164,5 +197,19 @@ impl Findings {
             risks,
             places,
         }
+    }
+
+    /// For each vertex the place that it belongs to, counted from 0; `None` for those that are
+    /// clean.
+    pub fn spots(&self) -> Vec<Option<usize>> {
+        let mut spots = vec![None; self.risks.total.len()];
+        for (rank, place) in self.places.iter().enumerate() {
+            for &v in &place.vertices {
+                if let Some(spot) = spots.get_mut(v) {
+                    *spot = Some(rank);
+                }
+            }
+        }
+        spots
     }
 }

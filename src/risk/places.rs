@@ -1,87 +1,148 @@
-//! Places: connected vertices at risk that share a leading cause.
+//! Places: connected vertices at risk with one leading cause, the most visible first.
 
+use super::gathering::{compared, patches};
 use super::model::{SEAM_GAP_THRESHOLD, SUSPECTS, is_open};
+use super::pieces::Pieces;
 use super::{Band, Cause, Place, Risks};
 use crate::measure::borders::{OFF_PLANE, SEAM_GAP};
 use crate::measure::folds::REVERSED;
 use crate::measure::form_deviation::DEVIATION;
 use crate::measure::{About, MeasureContext, Measures};
 
-/// Gathers the vertices at risk of [`Band::Watch`] and more into places, worst first.
+/// Gathers the vertices at risk of [`Band::Watch`] and more into places, in the order in which they
+/// are to be looked at: by the band of their peak, in a band by [`Place::visibility`], then by the
+/// peak's risk and number. The band comes first so that a fault which few pixels show is not lost
+/// below broad ground on which hardly anybody sees one.
+///
+/// Of the whole of a mirrored half the places are the half's, one and its mirror image listed once;
+/// a place that reaches across the plane is measured in full.
 pub fn places(context: &MeasureContext, measures: &Measures, risks: &Risks) -> Vec<Place> {
-    let mut seen = vec![false; risks.total.len()];
-    let mut found = Vec::new();
-    for v in 0..risks.total.len() {
-        if let Some(cause) = risks.cause[v].filter(|_| !seen[v]) {
-            let vertices = connected(context, risks, v, cause, &mut seen);
-            found.push(describe(context, measures, risks, vertices, cause));
-        }
-    }
+    let pieces = Pieces::new(context);
+    let found = patches(context, risks).into_iter();
+    let mut found: Vec<Place> = found
+        .map(|patch| describe(context, measures, risks, &pieces, patch))
+        .collect();
     found.sort_by(|a, b| {
-        let size = |p: &Place| p.vertices.len();
+        let band = |p: &Place| Band::of(p.risk);
+        let by_visibility = shared(b.visibility()).total_cmp(&shared(a.visibility()));
         let by_risk = compared(b.risk).total_cmp(&compared(a.risk));
-        by_risk
-            .then(size(b).cmp(&size(a)))
+        let by_band = band(b).cmp(&band(a));
+        by_band
+            .then(by_visibility)
+            .then(by_risk)
             .then(a.peak.cmp(&b.peak))
     });
     found
 }
 
-/// A risk as it is ranked: places that are alike but for rounding keep the order of their vertices.
-fn compared(risk: f64) -> f64 {
-    /// Steps that ranked risks are rounded to.
-    const RANK_EPSILON: f64 = 1e-9;
-    (risk / RANK_EPSILON).round()
-}
-
-fn connected(
-    context: &MeasureContext,
-    risks: &Risks,
-    seed: usize,
-    cause: Cause,
-    seen: &mut [bool],
-) -> Vec<usize> {
-    let mut vertices = vec![seed];
-    seen[seed] = true;
-    let mut done = 0;
-    while let Some(&v) = vertices.get(done) {
-        done += 1;
-        for spoke in context.spokes.of(v) {
-            let w = spoke.vertex as usize;
-            if !seen[w] && risks.cause[w] == Some(cause) {
-                seen[w] = true;
-                vertices.push(w);
-            }
-        }
-    }
-    vertices.sort_unstable();
-    vertices
+/// A visibility as it is ranked, see [`compared`].
+fn shared(visibility: f64) -> f64 {
+    /// Steps that ranked visibilities are rounded to: a vertex of a cage with a million of them has
+    /// a visibility of some 1e-7.
+    const VISIBILITY_EPSILON: f64 = 1e-13;
+    (visibility / VISIBILITY_EPSILON).round()
 }
 
 fn describe(
     context: &MeasureContext,
     measures: &Measures,
     risks: &Risks,
+    pieces: &Pieces,
     vertices: Vec<usize>,
-    cause: Cause,
 ) -> Place {
-    let worst = |a: usize, b: usize| {
-        if risks.total[b] > risks.total[a] {
-            b
-        } else {
-            a
-        }
-    };
-    let peak = vertices[1..].iter().copied().fold(vertices[0], worst);
-    let (about, value) = leading_measure(context, measures, peak, cause);
+    let whole = in_whole(context, &vertices);
+    let cause = leading_cause(risks, &whole);
+    let peak = worst(&vertices, &risks.total);
+    // The peak itself may be at risk for another cause.
+    let witness = worst(&vertices, &risks.by_cause[cause as usize]);
+    let (about, value) = leading_measure(context, measures, witness, cause);
+    let extent = pieces.extent(&whole);
+    let (edges, faces) = surroundings(context, &vertices);
     Place {
         peak,
         risk: risks.total[peak],
+        mean_risk: pieces.mean(&whole, |v| risks.total[v]),
+        area_share: extent.area_share,
+        centre: extent.centre,
+        radius: extent.radius,
         cause,
         figure: figure(measures, peak, cause, about, value),
         remedy: about.remedy.to_owned(),
         vertices,
+        edges,
+        faces,
     }
+}
+
+/// The first of some vertices, at least one, with the largest value.
+fn worst(vertices: &[usize], values: &[f64]) -> usize {
+    let larger = |a: usize, b: usize| if values[b] > values[a] { b } else { a };
+    vertices[1..].iter().copied().fold(vertices[0], larger)
+}
+
+/// Causes that a rule finds, not a suspicion: where one is at fault it is the reason for whatever
+/// else the surface does there.
+const RULED: [Cause; 2] = [Cause::Fold, Cause::Border];
+
+/// The cause with the largest sum of its parts of the risks of the vertices at fault, or of all
+/// where none is; first of all one of [`RULED`] that is at fault by itself.
+fn leading_cause(risks: &Risks, vertices: &[usize]) -> Cause {
+    let at_fault = |v: &usize| Band::of(risks.total[*v]) >= Band::Fault;
+    let any = vertices.iter().any(at_fault);
+    let weight = |cause: Cause| {
+        let parts = &risks.by_cause[cause as usize];
+        let counted = vertices.iter().filter(|v| !any || at_fault(v));
+        compared(counted.map(|&v| parts[v]).sum())
+    };
+    let is_found = |cause: Cause| {
+        let parts = &risks.by_cause[cause as usize];
+        vertices.iter().any(|&v| Band::of(parts[v]) >= Band::Fault)
+    };
+    let heavier = |a: Cause, b: Cause| if weight(b) > weight(a) { b } else { a };
+    let ruled = RULED.into_iter().filter(|&cause| is_found(cause));
+    let all = || Cause::ALL.into_iter().reduce(heavier);
+    ruled.reduce(heavier).or_else(all).unwrap_or(Cause::Bump)
+}
+
+/// Of the whole of a mirrored half: the vertices, and their mirror images if they touch them.
+fn in_whole(context: &MeasureContext, vertices: &[usize]) -> Vec<usize> {
+    let mut all = vertices.to_vec();
+    if let Some(map) = context.mirror {
+        let reaches = |&v: &usize| {
+            let mut beside = context.spokes.of(v).iter();
+            map.is_welded(v) || beside.any(|s| map.is_welded(s.vertex as usize))
+        };
+        if vertices.iter().any(reaches) {
+            all.extend(vertices.iter().map(|&v| map.images[v] as usize));
+            all.sort_unstable();
+            all.dedup();
+        }
+    }
+    all
+}
+
+/// The edges, by their ends, and the faces that meet some vertices; of a mirrored half its own.
+fn surroundings(context: &MeasureContext, vertices: &[usize]) -> (Vec<[usize; 2]>, Vec<usize>) {
+    let topology = context.topology();
+    let (vertex_end, face_end) = match context.mirror {
+        Some(map) => (map.half_vertices, map.half_faces),
+        None => (topology.vertex_count(), topology.face_count()),
+    };
+    let mut edges = Vec::new();
+    let mut faces = Vec::new();
+    for &v in vertices {
+        let ends = context.spokes.of(v).iter().map(|s| s.vertex as usize);
+        edges.extend(
+            ends.map(|w| [v.min(w), v.max(w)])
+                .filter(|e| e[1] < vertex_end),
+        );
+        faces.extend(context.faces_of(v).filter(|&f| f < face_end));
+    }
+    edges.sort_unstable();
+    edges.dedup();
+    faces.sort_unstable();
+    faces.dedup();
+    (edges, faces)
 }
 
 /// The measure that makes the cause suspect most, and its value at vertex `v` or beside it.

@@ -109,6 +109,13 @@ fn pack_figures(packed: &mut Packed, assessment: &Assessment) -> Vec<FigureText>
         .map(|cause| cause.map_or(NO_CAUSE, |cause| cause as u8))
         .collect();
     packed.bytes("causes", &causes);
+    // 0 is none, so that most entries are small.
+    let spots = findings.spots();
+    let spots: Vec<u32> = spots
+        .iter()
+        .map(|s| s.map_or(0, |s| s as u32 + 1))
+        .collect();
+    packed.u32("spot", 1, &spots);
     // Not rounded further: its last digit can decide on the band.
     let total: Vec<f32> = risks.total.iter().map(|&r| r as f32).collect();
     packed.f32("risk", 1, &total);

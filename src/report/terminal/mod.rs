@@ -16,6 +16,9 @@ const LINES_MAX: usize = 24;
 /// Places shown.
 const PLACES_SHOWN: usize = 10;
 
+/// What a row tells of a place.
+const COLUMNS: &str = ": risk, share of the surface, worst vertex, cause";
+
 /// Columns of a file's name on a line of a table.
 const NAME_WIDTH: usize = 30;
 
@@ -70,8 +73,10 @@ pub fn screen(summary: &Summary, folder: &str, style: Style) -> String {
     } else {
         lines.push(String::new());
         lines.push(style.title(&match summary.places.len() {
-            count if count > shown.len() => format!("The {} worst of {count} places", shown.len()),
-            _ => "Places at risk, worst first".to_owned(),
+            count if count > shown.len() => {
+                format!("The {} worst of {count} places{COLUMNS}", shown.len())
+            }
+            _ => format!("Places at risk{COLUMNS}"),
         }));
         let titles = 3;
         let continued = rows.len() - shown.len();
@@ -104,12 +109,24 @@ fn file_list(files: &[String]) -> Vec<String> {
     list
 }
 
-/// One place: its rank, risk, band, vertex and cause, and the figure behind it.
+/// A share of the surface in percent, in six columns.
+fn surface_share(percent: f64) -> String {
+    /// The least share that two decimals show, in percent.
+    const SHOWN_MIN: f64 = 0.01;
+    match percent {
+        p if p >= 10.0 => format!("{p:.1} %"),
+        p if p >= SHOWN_MIN => format!("{p:.2} %"),
+        _ => "<.01 %".to_owned(),
+    }
+}
+
+/// One place: its rank, risk, band, size, worst vertex and cause, and the figure behind it.
 fn row(rank: usize, place: &PlaceEntry, style: Style) -> Vec<String> {
     let band = format!("{:6}", place.band.name());
     let start = format!("{rank:>3}  {} ", shown_risk(place.risk.unwrap_or(0.0)));
     let end = format!(
-        "  vertex {:<7} {:9} ",
+        " {:>6}  {:<7} {:9} ",
+        surface_share(place.area_percent.unwrap_or(0.0)),
         place.peak_vertex,
         place.cause.name()
     );
@@ -228,8 +245,8 @@ quay/plate.obj
   smoothing  no volume (open), area -20.0 %, extent x -10.0 %, extent y 0.0 %
   risk       highest 0.80; vertices: 2 clean, 1 watch, 0 fault, 1 severe
 
-Places at risk, worst first
-  1  0.80 severe  vertex 3       bump      strays 9.1 deg; swing 2.5 deg
+Places at risk: risk, share of the surface, worst vertex, cause
+  1  0.80 severe 50.0 %  3       bump      strays 9.1 deg; swing 2.5 deg
 What to do
    1: even out the strips
 

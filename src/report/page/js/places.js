@@ -47,7 +47,7 @@ class Places {
     const risk = element("span", null, { class: "risk" }), swatch = element("i");
     swatch.style.background = cssColour(colourAt(this.stops, place.risk ?? 0));
     risk.append(swatch, writtenRisk(place.risk));
-    button.append(element("span", String(k + 1), { class: "rank" }), cause, risk);
+    button.append(element("span", String(place.spot), { class: "rank" }), cause, risk);
     button.addEventListener("click", () => this.choose(k));
     item.append(button);
     return item;
@@ -89,6 +89,7 @@ class Places {
       ["Cause", `${place.cause}: ${this.tells.get(place.cause) ?? ""}`],
       ["Figures", place.figure],
       ["What to do", place.remedy],
+      ["Size", this.size(place)],
       [counted(numbers.length, "vertex", "vertices"), numbers.length > 40
         ? `${numbers.slice(0, 40).join(", ")} …` : numbers.join(", ")],
     ];
@@ -100,15 +101,23 @@ class Places {
     return box;
   }
 
+  // How large a place is and where it lies.
+  size(place) {
+    const centre = place.centre_units.map((x) => written(x)).join(", ");
+    return `radius ${written(place.radius_units)} units about ${centre}; ${written(place.area_percent)} % of the surface; ` +
+      `mean risk ${writtenRisk(place.mean_risk)}; ${counted(place.edges.length, "edge", "edges")} and ` +
+      `${counted(place.faces.length, "face", "faces")} at its vertices`;
+  }
+
   fillTable() {
     const rows = this.places.slice(0, TABLE_ROWS_MAX).map((place, k) => [
-      String(k + 1), String(place.peak_vertex), writtenRisk(place.risk), place.cause,
+      String(place.spot), String(place.peak_vertex), writtenRisk(place.risk), written(place.area_percent), place.cause,
       place.figure, place.remedy, String(place.vertices.length),
     ]);
     const caption = this.places.length > rows.length
-      ? `The ${rows.length} worst of ${this.places.length} places; summary.json has all` : "Places, worst first";
+      ? `The ${rows.length} worst of ${this.places.length} places; summary.json has all` : "Places, the most visible of each band first";
     byId("table").replaceChildren(tableOf(caption,
-      ["No.", "Vertex", "Risk", "Cause", "Figures", "What to do", "Vertices"], rows));
+      ["No.", "Vertex", "Risk", "Surface, %", "Cause", "Figures", "What to do", "Vertices"], rows));
   }
 }
 

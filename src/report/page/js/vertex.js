@@ -54,6 +54,8 @@ class Vertices {
     const rows = [["position", this.position(v).map((x) => written(x)).join(", "), "file units"]];
     const cause = this.cause(v);
     if (cause) rows.push(["cause", cause, ""]);
+    const spot = this.content.get("spot")[v];
+    if (spot) rows.push(["place", `No. ${spot} of the list`, ""]);
     rows.push(...this.names(v).map(([kind, names]) => [kind, names, ""]));
     for (const figure of this.header.figures) {
       const value = this.content.get(figure.section)[v];
