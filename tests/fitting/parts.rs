@@ -5,13 +5,15 @@
 
 use std::sync::Arc;
 
-use cagewise::mesh::{PolygonMesh, Vec3};
-use nalgebra::{Matrix3, Rotation3};
+use cagewise::mesh::PolygonMesh;
+use nalgebra::Matrix3;
 
 use crate::corpus::case::{Case, Clean, FaultKind, Intended, Meshed};
 use crate::corpus::faults::put_several;
 use crate::corpus::kits::{self, Kit};
-use crate::corpus::{controls, drawn, real};
+use crate::corpus::controls::controls;
+use crate::corpus::drawn::{affine, drawn};
+use crate::corpus::real::real;
 use crate::rows::Rows;
 use crate::support::cages::Random;
 
@@ -42,7 +44,12 @@ pub enum Part {
 }
 
 /// Families of drawn shapes that are held out for [`Part::OtherKinds`].
-pub const HELD_FAMILIES: [&str; 3] = ["padded seat", "grooved turned form", "bent pipe"];
+pub const HELD_FAMILIES: [&str; 4] = [
+    "padded seat",
+    "half of a padded seat",
+    "grooved turned form",
+    "bent pipe",
+];
 
 /// Kinds of faults that are held out for [`Part::OtherKinds`], on all sources.
 pub const HELD_KINDS: [FaultKind; 3] = [
@@ -55,13 +62,17 @@ pub const HELD_KINDS: [FaultKind; 3] = [
 pub const CHOOSE_KIT: Kit = Kit::Panels;
 
 /// The kit that is held out for [`Part::OtherKit`].
-pub const HELD_KIT: Kit = Kit::Blocks;
+pub const HELD_KIT: Kit = Kit::Turned;
 
 /// Real cages, by file name, that are held out for [`Part::RealHeld`].
 pub const HELD_REAL: [&str; 3] = ["machined_base", "creased_bishop", "teapot"];
 
-/// Drawings of the drawn forms that are fitted on; those for the held-out parts follow.
-const FIT_DRAWINGS: u64 = 4;
+/// Seeds of the drawn forms that are fitted on, and of those that are not.
+const FITTED_SEEDS: std::ops::Range<u64> = 1..4;
+const UNFITTED_SEED: u64 = 77;
+
+/// Share of faulty variants whose faults are put in on both sides of a form that has two.
+const MIRRORED: f64 = 0.4;
 
 /// Cages of each kit.
 const KIT_CAGES: usize = 32;
@@ -90,102 +101,108 @@ fn fitted_kinds() -> Vec<FaultKind> {
 
 /// The cases of a part with their sources.
 pub fn cases(part: Part) -> Vec<(Case, Source)> {
-    let held = |c: &Clean| HELD_FAMILIES.contains(&c.family);
-    let drawn = |drawings: std::ops::Range<u64>| {
-        drawings.flat_map(|d| [drawn::forms(d), controls::forms(d)].concat())
-    };
     let fitted = fitted_kinds();
     let all = FaultKind::ALL.to_vec();
     match part {
         Part::Fit => {
-            let forms = drawn(0..FIT_DRAWINGS).filter(|c| !held(c));
-            let mut cases = of_all(forms, Source::Drawn, &fitted, 11);
+            let mut cases = of_all(fitted_forms(), Source::Drawn, &fitted, 11);
             for kit in Kit::ALL {
                 if kit != CHOOSE_KIT && kit != HELD_KIT {
-                    let grown = kits::all(kit, KIT_CAGES).into_iter();
-                    cases.extend(of_all(grown, Source::Grown, &fitted, 12));
+                    cases.extend(of_all(grown(kit), Source::Grown, &fitted, 12));
                 }
             }
-            let real = real::cages().into_iter();
-            let real = real.filter(|c| !HELD_REAL.contains(&c.family));
-            cases.extend(of_all(real, Source::Real, &fitted, 13));
+            cases.extend(of_all(real_ones(false), Source::Real, &fitted, 13));
             cases
         }
-        Part::Choose => {
-            let grown = kits::all(CHOOSE_KIT, KIT_CAGES).into_iter();
-            of_all(grown, Source::Grown, &all, 14)
-        }
-        Part::SameKinds => {
-            let forms = drawn(FIT_DRAWINGS..FIT_DRAWINGS + 2).filter(|c| !held(c));
-            of_all(forms, Source::Drawn, &fitted, 15)
-        }
+        Part::Choose => of_all(grown(CHOOSE_KIT), Source::Grown, &all, 14),
+        Part::SameKinds => of_all(unfitted_forms(), Source::Drawn, &fitted, 15),
         Part::OtherKinds => {
-            let drawings = FIT_DRAWINGS..FIT_DRAWINGS + 2;
-            let shapes = drawn(drawings.clone()).filter(held);
-            let mut cases = of_all(shapes, Source::Drawn, &all, 16);
-            let kinds = drawn(drawings).filter(|c| !held(c));
-            cases.extend(of_all(kinds, Source::Drawn, &HELD_KINDS, 17));
+            let shapes = drawn(UNFITTED_SEED).into_iter().filter(is_held);
+            let mut cases = of_all(shapes.collect(), Source::Drawn, &all, 16);
+            cases.extend(of_all(unfitted_forms(), Source::Drawn, &HELD_KINDS, 17));
             cases
         }
-        Part::OtherKit => {
-            let grown = kits::all(HELD_KIT, KIT_CAGES).into_iter();
-            of_all(grown, Source::Grown, &all, 18)
-        }
-        Part::RealHeld => {
-            let real = real::cages().into_iter();
-            let real = real.filter(|c| HELD_REAL.contains(&c.family));
-            of_all(real, Source::Real, &all, 19)
-        }
+        Part::OtherKit => of_all(grown(HELD_KIT), Source::Grown, &all, 18),
+        Part::RealHeld => of_all(real_ones(true), Source::Real, &all, 19),
     }
+}
+
+fn is_held(clean: &Arc<Clean>) -> bool {
+    HELD_FAMILIES.contains(&clean.family)
+}
+
+/// Whether a drawn form is the finest of its family, which is not fitted on.
+fn is_finest(clean: &Arc<Clean>, all: &[Arc<Clean>]) -> bool {
+    let faces = |c: &Arc<Clean>| c.cage.mesh.face_count();
+    let family = all.iter().filter(|c| c.family == clean.family);
+    let sizes: Vec<usize> = family.map(faces).collect();
+    let finest = sizes.iter().max() == Some(&faces(clean));
+    finest && sizes.iter().any(|&n| n < faces(clean))
+}
+
+/// Drawn forms that are fitted on, and controls.
+fn fitted_forms() -> Vec<Arc<Clean>> {
+    let mut found = Vec::new();
+    for seed in FITTED_SEEDS {
+        let forms = drawn(seed);
+        let kept = forms.iter().filter(|c| !is_held(c) && !is_finest(c, &forms));
+        found.extend(kept.cloned());
+        found.extend(controls(seed));
+    }
+    found
+}
+
+/// Drawn forms that are not: the finest of each family, all others under other maps, and controls.
+fn unfitted_forms() -> Vec<Arc<Clean>> {
+    let forms = drawn(UNFITTED_SEED);
+    let is_other = |c: &&Arc<Clean>| !c.name.ends_with("upright") || is_finest(c, &forms);
+    let kept = forms.iter().filter(|c| !is_held(c)).filter(is_other);
+    let controls = controls(UNFITTED_SEED);
+    kept.cloned().chain(controls).collect()
+}
+
+fn grown(kit: Kit) -> Vec<Arc<Clean>> {
+    kits::all(kit, KIT_CAGES).into_iter().map(Arc::new).collect()
+}
+
+/// The real cages that are held out, or the others; none where there is no folder of them.
+fn real_ones(held: bool) -> Vec<Arc<Clean>> {
+    let all = real().unwrap_or_default().into_iter();
+    all.filter(|c| HELD_REAL.contains(&c.family) == held).collect()
 }
 
 /// Each clean cage, and variants of it with faults of the given kinds.
 fn of_all(
-    forms: impl Iterator<Item = Clean>,
+    forms: Vec<Arc<Clean>>,
     source: Source,
     kinds: &[FaultKind],
     seed: u64,
 ) -> Vec<(Case, Source)> {
-    let variants = if source == Source::Real {
-        REAL_VARIANTS
-    } else {
-        VARIANTS
-    };
     let mut random = Random(seed.wrapping_mul(0x9e37_79b9_7f4a_7c15) | 1);
     let mut cases = Vec::new();
     for clean in forms {
-        let clean = Arc::new(clean);
-        let mut of_form = vec![Case {
+        cases.push(Case {
             clean: clean.clone(),
             cage: clean.cage.clone(),
             faults: Vec::new(),
-        }];
+        });
+        let variants = match source {
+            Source::Real => REAL_VARIANTS,
+            _ if clean.is_control => 0,
+            _ => VARIANTS,
+        };
         for variant in 0..variants {
-            let mirrored = random.unit() < 0.4;
+            let mirrored = random.unit() < MIRRORED;
             let count = 1 + random.below(FAULTS);
             let put = put_several(&clean, kinds, count, mirrored, &mut random);
             let put = put.or_else(|| put_several(&clean, kinds, count, false, &mut random));
-            let Some(put) = put else { continue };
-            if source == Source::Real && variant < REAL_AFFINE {
-                of_form.push(mapped(&put, &affine(&mut random)));
-            } else {
-                of_form.push(put);
-            }
+            cases.extend(put.map(|case| match source {
+                Source::Real if variant < REAL_AFFINE => mapped(&case, &affine(&mut random)),
+                _ => case,
+            }));
         }
-        if source == Source::Real {
-            of_form.push(mapped(&of_form[0], &affine(&mut random)));
-        }
-        cases.extend(of_form.into_iter().map(|case| (case, source)));
     }
-    cases
-}
-
-/// A random affine map: two turns with a stretch of up to 1.6 either way between them.
-fn affine(random: &mut Random) -> Matrix3<f64> {
-    let mut turn = || Rotation3::new(random.vector() * std::f64::consts::PI);
-    let (first, second) = (turn(), turn());
-    let stretch = Vec3::from_fn(|_, _| 1.6f64.powf(2.0 * random.unit() - 1.0));
-    second.matrix() * Matrix3::from_diagonal(&stretch) * first.matrix()
+    cases.into_iter().map(|case| (case, source)).collect()
 }
 
 /// A case under a linear map. Subdivision commutes with it, so that the limit of the clean cage's

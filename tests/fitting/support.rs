@@ -2,3 +2,5 @@
 
 #[path = "../support/cages.rs"]
 pub mod cages;
+#[path = "../support/rings.rs"]
+pub mod rings;
