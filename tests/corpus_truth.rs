@@ -169,6 +169,29 @@ fn the_same_seed_makes_the_same_case() {
     }
 }
 
+/// Every edge has one face or two, and no face has a vertex twice: what is wrong is the form.
+#[test]
+fn faulty_cages_are_manifold_meshes() {
+    for (i, clean) in drawn(3).iter().enumerate() {
+        for kind in FaultKind::ALL {
+            let seed = 1 + i as u64;
+            let Some(case) = put(clean, kind, sizes(kind)[1], false, &mut Random(seed)) else {
+                continue;
+            };
+            let what = format!("{} on {}", kind.name(), clean.name);
+            let topology = Topology::new(&case.cage.mesh);
+            assert_eq!(topology.validate(), Vec::<String>::new(), "{what}");
+            for e in 0..topology.edge_count() {
+                assert!(topology.edge_face_count(e) <= 2, "{what}");
+            }
+            for face in case.cage.mesh.faces() {
+                let distinct = face.iter().collect::<std::collections::BTreeSet<_>>();
+                assert_eq!(distinct.len(), face.len(), "{what}");
+            }
+        }
+    }
+}
+
 /// A limit point depends on no more than two rings of faces.
 #[test]
 fn a_fault_changes_nothing_far_from_it() {
@@ -207,7 +230,7 @@ fn mirrored_faults_lie_on_both_sides() {
         for &v in sites {
             let image = Vec3::new(-at(v).x, at(v).y, at(v).z);
             let alike = |&w: &u32| (at(w) - image).norm() < 1e-9;
-            assert!(sites.iter().any(|w| alike(w)), "{}", kind.name());
+            assert!(sites.iter().any(alike), "{}", kind.name());
         }
     }
 }
