@@ -1,6 +1,11 @@
 //! What the corpus of known faults takes to be true, and that its faults are what they are said to
 //! be. The angles from which on a fault is seen are common practice, no published source.
-#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+#![allow(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::panic,
+    clippy::print_stderr
+)]
 
 mod corpus;
 mod support;
@@ -10,7 +15,8 @@ use std::sync::Arc;
 use cagewise::mesh::{PolygonMesh, Topology, Vec3};
 use cagewise::subdivision::{RefinedFaces, Samples, refine};
 use corpus::case::{Case, Clean, FaultKind, Intended, Meshed, Truth};
-use corpus::faults::{is_counted, put, put_several, sizes};
+use corpus::faults::ground::Ground;
+use corpus::faults::{is_counted, put, put_on, put_several, sizes};
 use corpus::reference::surface_of;
 use corpus::truth::{FAULT_REACH, nearest_fault, strays, truth};
 use corpus::{controls::controls, drawn::drawn};
@@ -169,6 +175,29 @@ fn the_same_seed_makes_the_same_case() {
     }
 }
 
+/// Every edge has one face or two, and no face has a vertex twice: what is wrong is the form.
+#[test]
+fn faulty_cages_are_manifold_meshes() {
+    for (i, clean) in drawn(3).iter().enumerate() {
+        for kind in FaultKind::ALL {
+            let seed = 1 + i as u64;
+            let Some(case) = put(clean, kind, sizes(kind)[1], false, &mut Random(seed)) else {
+                continue;
+            };
+            let what = format!("{} on {}", kind.name(), clean.name);
+            let topology = Topology::new(&case.cage.mesh);
+            assert_eq!(topology.validate(), Vec::<String>::new(), "{what}");
+            for e in 0..topology.edge_count() {
+                assert!(topology.edge_face_count(e) <= 2, "{what}");
+            }
+            for face in case.cage.mesh.faces() {
+                let distinct = face.iter().collect::<std::collections::BTreeSet<_>>();
+                assert_eq!(distinct.len(), face.len(), "{what}");
+            }
+        }
+    }
+}
+
 /// A limit point depends on no more than two rings of faces.
 #[test]
 fn a_fault_changes_nothing_far_from_it() {
@@ -207,7 +236,30 @@ fn mirrored_faults_lie_on_both_sides() {
         for &v in sites {
             let image = Vec3::new(-at(v).x, at(v).y, at(v).z);
             let alike = |&w: &u32| (at(w) - image).norm() < 1e-9;
-            assert!(sites.iter().any(|w| alike(w)), "{}", kind.name());
+            assert!(sites.iter().any(alike), "{}", kind.name());
         }
+    }
+}
+
+#[test]
+fn cages_of_others_are_sound_until_a_fault_is_put_in() {
+    let Some(cages) = corpus::real::real() else {
+        eprintln!("CAGEWISE_CAGES is not set: no real cages are tried");
+        return;
+    };
+    for (i, clean) in cages.iter().enumerate() {
+        let truths = truth(&faultless(clean));
+        assert!(truths.iter().all(|t| *t == Truth::Sound), "{}", clean.name);
+        let ground = Ground::new(&clean.cage);
+        let mut seen = 0;
+        for kind in FaultKind::ALL {
+            let wanted = [(kind, sizes(kind)[1])];
+            let mut random = Random(1 + i as u64);
+            if let Some(case) = put_on(&ground, clean, &wanted, false, &mut random) {
+                seen += usize::from(faulty(&truth(&case)) > 0);
+            }
+        }
+        // Vertices pushed, quads warped and faces reversed show on any ground.
+        assert!(seen >= 3, "{}: {seen}", clean.name);
     }
 }

@@ -59,7 +59,7 @@ pub struct Stray {
 
 /// A form that can be asked.
 pub enum Reference {
-    Sampled(Sampled),
+    Sampled(Box<Sampled>),
     Form(Nearest),
 }
 
@@ -124,7 +124,7 @@ impl Reference {
             return found.clone();
         }
         drop(known);
-        let made = Arc::new(Self::Sampled(Sampled::new(cage)));
+        let made = Arc::new(Self::Sampled(Box::new(Sampled::new(cage))));
         let mut known = READY.lock().unwrap();
         known.retain(|(k, _)| k.strong_count() > 0);
         if known.len() >= KEPT {

@@ -97,7 +97,7 @@ impl Edit {
     }
 
     /// The finished cage; faults are renumbered with it, and sites that are gone are dropped.
-    pub fn finished(self, clean: &Meshed, faults: &mut Vec<Fault>) -> Option<Meshed> {
+    pub fn finished(self, clean: &Meshed, faults: &mut [Fault]) -> Option<Meshed> {
         let mut used = vec![false; self.positions.len()];
         for &v in self.faces.iter().flatten() {
             used[v as usize] = true;

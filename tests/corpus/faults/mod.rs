@@ -182,7 +182,7 @@ pub fn made_at(cage: &Meshed, kind: FaultKind, size: f64, place: &Place) -> Opti
     let ground = Ground::new(cage);
     let mut edit = Edit::of(&ground);
     apply(&ground, &mut edit, kind, place, size)?;
-    edit.finished(cage, &mut Vec::new())
+    edit.finished(cage, &mut [])
 }
 
 /// A place that suits a kind, and its mirror image if that is wanted, far from what is taken: the
