@@ -39,7 +39,7 @@ pub fn body(random: &mut Random) -> Option<Model> {
         }
     }
     let count = random.whole(1, 4);
-    soft_rings(&mut model, random, count, 32.0);
+    soft_rings(&mut model, random, count, 14.0);
     if model.vertex_count() < super::FEWEST_VERTICES {
         model = subdivide(&model);
     }

@@ -98,8 +98,8 @@ pub fn tube(random: &mut Random) -> Option<Model> {
             p.x = 0.0;
         }
     }
-    let count = random.whole(1, 4);
-    limbs(&mut model, random, count, 200.0 / n as f64);
+    let count = random.whole(1, 6);
+    limbs(&mut model, random, count, 360.0 / n as f64 + 3.0);
     if mirrored {
         mirror(&model)
     } else {

@@ -66,12 +66,12 @@ pub fn turn(profile: &Profile, section: &Section, closed: bool) -> Model {
 fn repeat(model: &mut Model, random: &mut Random, n: usize, fold: usize, rings: usize) {
     const TRIES: usize = 40;
     let pitch = n / fold;
+    let edges = model.directed_edges();
+    let at = model.faces_at();
     for _ in 0..TRIES {
         let across = random.whole(1, (pitch - 1).min(4));
         let along = random.whole(1, 3);
         let (first, row) = (random.below(pitch), random.below(rings));
-        let edges = model.directed_edges();
-        let at = model.faces_at();
         let patches: Option<Vec<_>> = (0..fold)
             .map(|k| {
                 let f = row * n + (first + k * pitch) % n;
