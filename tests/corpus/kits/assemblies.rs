@@ -53,7 +53,11 @@ fn bolt(size: f64, section: &Section, at: Vec3, profile: usize) -> Model {
     let n = section.points().len();
     let mut model = turn(&made, section, false);
     let [_, top] = ends(made.rings.len(), n);
-    let kind = if n % 4 == 0 { Top::Grid } else { Top::Ngon };
+    let kind = if n.is_multiple_of(4) {
+        Top::Grid
+    } else {
+        Top::Ngon
+    };
     close(
         &mut model,
         &top,

@@ -104,8 +104,8 @@ fn facing(model: &Model, patch: &Patch) -> Option<Patch> {
     let first = model.points[patch.grid[0] as usize];
     let mut found: Vec<Patch> = Vec::new();
     for (f, face) in model.faces.iter().enumerate() {
-        for corner in 0..face.len() {
-            if !under(first, model.points[face[corner] as usize]) {
+        for (corner, &v) in face.iter().enumerate() {
+            if !under(first, model.points[v as usize]) {
                 continue;
             }
             // Seen from the other side, rows and columns change places.

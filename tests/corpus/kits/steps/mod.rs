@@ -17,4 +17,3 @@ pub mod space;
 
 pub use chance::Chance;
 pub use model::Model;
-pub use patch::Patch;

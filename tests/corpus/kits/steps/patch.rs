@@ -163,7 +163,7 @@ fn is_placed_well(model: &Model, patch: &Patch) -> bool {
     let xs = || patch.grid.iter().map(|&v| model.points[v as usize].x);
     let mean = xs().sum::<f64>() / patch.grid.len() as f64;
     let lowest = xs().fold(f64::INFINITY, f64::min);
-    lowest > PLANE_TOLERANCE || (mean.abs() < PLANE_TOLERANCE && patch.across % 2 == 0)
+    lowest > PLANE_TOLERANCE || (mean.abs() < PLANE_TOLERANCE && patch.across.is_multiple_of(2))
 }
 
 /// Whether the patch is what was asked for: free of other work with the faces about it, and as
