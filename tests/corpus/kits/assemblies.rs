@@ -53,7 +53,11 @@ fn bolt(size: f64, section: &Section, at: Vec3, profile: usize) -> Model {
     let n = section.points().len();
     let mut model = turn(&made, section, false);
     let [_, top] = ends(made.rings.len(), n);
-    let kind = if n % 4 == 0 { Top::Grid } else { Top::Ngon };
+    let kind = if n.is_multiple_of(4) {
+        Top::Grid
+    } else {
+        Top::Ngon
+    };
     close(
         &mut model,
         &top,
@@ -66,7 +70,7 @@ fn bolt(size: f64, section: &Section, at: Vec3, profile: usize) -> Model {
 /// A strap round the box's sides in the plane of x and y, `thick` and `wide`, with held edges.
 fn strap(half: Vec3, floor: f64, z: f64, [wide, thick]: [f64; 2]) -> Model {
     let e = thick * 0.25;
-    let section = [
+    let mut section = [
         [-wide, e],
         [-wide, thick - e],
         [-wide, thick],
@@ -82,6 +86,8 @@ fn strap(half: Vec3, floor: f64, z: f64, [wide, thick]: [f64; 2]) -> Model {
         [e - wide, 0.0],
         [-wide, 0.0],
     ];
+    // Counter-clockwise seen against the way round.
+    section.reverse();
     let corner = 0.12 * half.x.min(half.y);
     let middle = floor + half.y;
     let mut path = Vec::new();

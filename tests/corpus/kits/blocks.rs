@@ -30,11 +30,11 @@ pub fn block(random: &mut Random) -> Option<Model> {
     }
     model.mirrored = mirrored;
     let count = if mirrored {
-        random.whole(3, 6)
+        random.whole(5, 12)
     } else {
-        random.whole(2, 5)
+        random.whole(4, 9)
     };
-    if random.chance(0.4) {
+    if random.chance(0.5) {
         hole_through(&mut model, random);
     }
     on_flat_ground(&mut model, random, count, 0.5);

@@ -14,7 +14,9 @@ use crate::support::cages::Random;
 pub fn on_flat_ground(model: &mut Model, random: &mut Random, count: usize, depth: f64) {
     for _ in 0..count {
         let (across, along) = drawn_size(random, 4);
-        let Some(mut patch) = find_patch(model, random, &Wanted::flat(across, along)) else {
+        let mut wanted = Wanted::flat(across, along);
+        wanted.close = random.chance(0.6);
+        let Some(mut patch) = find_patch(model, random, &wanted) else {
             continue;
         };
         let is_round = across + along > 2 && random.chance(0.6);
@@ -102,8 +104,8 @@ fn facing(model: &Model, patch: &Patch) -> Option<Patch> {
     let first = model.points[patch.grid[0] as usize];
     let mut found: Vec<Patch> = Vec::new();
     for (f, face) in model.faces.iter().enumerate() {
-        for corner in 0..face.len() {
-            if !under(first, model.points[face[corner] as usize]) {
+        for (corner, &v) in face.iter().enumerate() {
+            if !under(first, model.points[v as usize]) {
                 continue;
             }
             // Seen from the other side, rows and columns change places.
@@ -140,7 +142,7 @@ pub fn limbs(model: &mut Model, random: &mut Random, count: usize, bend: f64) {
             random.whole(2, 3)
         };
         let mut wanted = Wanted::curved(across, along, bend);
-        wanted.slender = 1.6;
+        wanted.slender = 2.0;
         let Some(mut patch) = find_patch(model, random, &wanted) else {
             continue;
         };
@@ -162,7 +164,7 @@ pub fn soft_rings(model: &mut Model, random: &mut Random, count: usize, bend: f6
         };
         let footprint = Footprint::new(model, &patch, Plan::Round);
         let reach = footprint.reach();
-        let high = random.between(-0.5, 0.5) * reach;
+        let high = random.between(0.2, 0.5) * random.pick(&[-1.0, 1.0]) * reach;
         for (inset, share) in [
             (0.25, 0.0),
             (0.36, 0.12),

@@ -26,7 +26,7 @@ pub fn body(random: &mut Random) -> Option<Model> {
         return None;
     }
     model.mirrored = mirrored;
-    let count = random.whole(0, 3);
+    let count = random.whole(1, 4);
     limbs(&mut model, random, count, 30.0);
     if mirrored {
         model = mirror(&model)?;
@@ -38,8 +38,8 @@ pub fn body(random: &mut Random) -> Option<Model> {
             p.x = 0.0;
         }
     }
-    let count = random.whole(1, 4);
-    soft_rings(&mut model, random, count, 32.0);
+    let count = random.whole(2, 5);
+    soft_rings(&mut model, random, count, 18.0);
     if model.vertex_count() < super::FEWEST_VERTICES {
         model = subdivide(&model);
     }

@@ -45,7 +45,7 @@ pub fn panel(random: &mut Random) -> Option<Model> {
     for _ in 0..random.whole(1, 3) {
         hole_through(&mut model, random);
     }
-    let count = random.whole(1, 5);
+    let count = random.whole(2, 8);
     on_flat_ground(&mut model, random, count, thick * 0.6);
     for _ in 0..random.below(3) {
         slide_loop(&mut model, random);

@@ -34,12 +34,28 @@ fn drawn(random: &mut Random, pieces: usize, is_round: bool) -> Profile {
         return made.closed(0.55);
     }
     let round = |[r, z]: [f64; 2], sign: f64| {
-        [(0.94, 0.4), (0.77, 0.7), (0.5, 0.92)].map(|(c, s)| [r * c, z + sign * r * s])
+        [(0.94, 0.34), (0.77, 0.64), (0.5, 0.866)].map(|(c, s)| [r * c, z + sign * r * s])
     };
     let below = round(made.rings[0], -1.0);
     made.rings.extend(round(made.end(), 1.0));
     made.rings.splice(0..0, below.into_iter().rev());
     made
+}
+
+/// Lifts the inner vertices of a cap, those from `first` on, onto a ball that is cut at half its
+/// radius.
+fn dome(model: &mut Model, rim: &[u32], first: usize) {
+    let at = |k: usize| model.points[rim[k % rim.len()] as usize];
+    let n = rim.len();
+    let middle = (0..n).map(at).sum::<Vec3>() / n as f64;
+    let radius = (0..n).map(|k| (at(k) - middle).norm()).sum::<f64>() / n as f64;
+    let out = (at(0) - middle).cross(&(at(n / 4) - middle)).normalize();
+    let ball = 2.0 * radius;
+    let height = |r: f64| (ball * ball - r * r).max(0.0).sqrt();
+    for p in &mut model.points[first..] {
+        let r = (*p - middle).norm();
+        *p += out * (height(r) - height(radius)).max(0.0);
+    }
 }
 
 /// A tube by chance.
@@ -89,7 +105,11 @@ pub fn tube(random: &mut Random) -> Option<Model> {
             } else {
                 random.pick(&[Top::Grid, Top::Fan, Top::Ngon])
             };
+            let first = model.points.len();
             close(&mut model, &rim, top);
+            if is_round {
+                dome(&mut model, &rim, first);
+            }
         }
     }
     model.mirrored = mirrored;
@@ -98,8 +118,8 @@ pub fn tube(random: &mut Random) -> Option<Model> {
             p.x = 0.0;
         }
     }
-    let count = random.whole(1, 4);
-    limbs(&mut model, random, count, 200.0 / n as f64);
+    let count = random.whole(1, 6);
+    limbs(&mut model, random, count, 360.0 / n as f64 + 3.0);
     if mirrored {
         mirror(&model)
     } else {

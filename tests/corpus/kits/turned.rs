@@ -66,12 +66,12 @@ pub fn turn(profile: &Profile, section: &Section, closed: bool) -> Model {
 fn repeat(model: &mut Model, random: &mut Random, n: usize, fold: usize, rings: usize) {
     const TRIES: usize = 40;
     let pitch = n / fold;
+    let edges = model.directed_edges();
+    let at = model.faces_at();
     for _ in 0..TRIES {
         let across = random.whole(1, (pitch - 1).min(4));
         let along = random.whole(1, 3);
         let (first, row) = (random.below(pitch), random.below(rings));
-        let edges = model.directed_edges();
-        let at = model.faces_at();
         let patches: Option<Vec<_>> = (0..fold)
             .map(|k| {
                 let f = row * n + (first + k * pitch) % n;
@@ -113,9 +113,9 @@ pub fn turned(random: &mut Random) -> Option<Model> {
             beside: random.between(0.06, 0.12),
         }
     } else {
-        let n = random.pick(&[12, 16, 16, 20, 24, 24, 32]);
+        let n: usize = random.pick(&[12, 16, 16, 20, 24, 24, 32]);
         let fold = random.pick(&[2, 3, 4]);
-        let is_waved = n >= 8 * fold && n % fold == 0 && random.chance(0.3);
+        let is_waved = n >= 8 * fold && n.is_multiple_of(fold) && random.chance(0.3);
         Section::Circle {
             n,
             wave: if is_waved {
@@ -144,7 +144,11 @@ pub fn turned(random: &mut Random) -> Option<Model> {
     for rim in [low, high] {
         // An open end now and then; a grid needs four equal sides.
         if random.chance(0.85) {
-            let grid = if n % 4 == 0 { Top::Grid } else { Top::Ngon };
+            let grid = if n.is_multiple_of(4) {
+                Top::Grid
+            } else {
+                Top::Ngon
+            };
             let top = random.pick(&[grid, Top::Fan, Top::Ngon]);
             close(&mut model, &rim, top);
         }
@@ -155,7 +159,9 @@ pub fn turned(random: &mut Random) -> Option<Model> {
 fn fold_features(model: &mut Model, random: &mut Random, section: &Section, rings: usize) {
     let n = section.count();
     let folds: Vec<usize> = match section {
-        Section::Circle { .. } => (2..=8).filter(|k| n % k == 0 && n / k >= 2).collect(),
+        Section::Circle { .. } => (2..=8)
+            .filter(|k| n.is_multiple_of(*k) && n / k >= 2)
+            .collect(),
         Section::Polygon { corners, .. } => vec![*corners],
     };
     for _ in 0..random.below(4) {

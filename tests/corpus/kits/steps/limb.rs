@@ -9,6 +9,9 @@ use super::patch::Patch;
 use super::raise::{Footprint, Plan, Ring, add_ring};
 use crate::support::cages::Random;
 
+/// Height over radius of the cap of a ball cut where its radius is 0.55 of the ball's.
+const ROUND_DOME: f64 = 0.3;
+
 /// One step of a limb: on by `forward`, turned by `turn` radians about `axis`, with the section at
 /// `radius`.
 #[derive(Clone, Copy)]
@@ -21,8 +24,8 @@ pub struct Step {
 
 /// Grows a limb whose section is a disc: the first ring lies on the ground, the second half-way,
 /// from the third on they are round. `fillet` is the share of the patch's half-width that the foot
-/// takes.
-pub fn grow(model: &mut Model, patch: &mut Patch, fillet: f64, steps: &[Step]) {
+/// takes; the end bulges by `dome` of its radius.
+pub fn grow(model: &mut Model, patch: &mut Patch, fillet: f64, (steps, dome): &(Vec<Step>, f64)) {
     let footprint = Footprint::new(model, patch, Plan::Round);
     let reach = footprint.reach();
     let ring = |inset: f64, rise: f64| Ring {
@@ -62,11 +65,18 @@ pub fn grow(model: &mut Model, patch: &mut Patch, fillet: f64, steps: &[Step]) {
             centre + (x * a + y * b) * step.radius
         });
     }
+    let radius = steps.last().map_or(0.0, |step| step.radius);
+    for (k, &v) in patch.grid.iter().enumerate() {
+        let [a, b] = footprint.disc(k);
+        // Nothing on the rim, where the disc's points have the length 1.
+        model.points[v as usize] += normal * (dome * radius * (1.0 - a * a - b * b).max(0.0));
+    }
 }
 
 /// A limb's steps by chance: `reach` is the half-width of the patch. It ends rounded, or flat with
 /// a held rim.
-pub fn drawn_steps(random: &mut Random, reach: f64, fillet: f64) -> Vec<Step> {
+/// The second value is the bulge of the end.
+pub fn drawn_steps(random: &mut Random, reach: f64, fillet: f64) -> (Vec<Step>, f64) {
     let axis = random.vector();
     let most_turn = random.between(0.0, 0.35);
     let mut radius = reach * (1.0 - fillet);
@@ -85,7 +95,8 @@ pub fn drawn_steps(random: &mut Random, reach: f64, fillet: f64) -> Vec<Step> {
         steps.push(step(radius * stride, most_turn, radius));
     }
     let e = radius * random.between(0.06, 0.14);
-    match random.below(3) {
+    let ending = random.below(3);
+    match ending {
         // A round end.
         0 => steps.extend([
             step(radius * 0.55, 0.0, radius * 0.87),
@@ -112,5 +123,5 @@ pub fn drawn_steps(random: &mut Random, reach: f64, fillet: f64) -> Vec<Step> {
             step(0.0, 0.0, radius * 0.7),
         ]),
     }
-    steps
+    (steps, if ending == 0 { ROUND_DOME } else { 0.0 })
 }

@@ -7,6 +7,7 @@ pub mod lattice;
 pub mod limb;
 pub mod loft;
 pub mod model;
+pub mod overlap;
 pub mod patch;
 pub mod profile;
 pub mod raise;
@@ -16,4 +17,3 @@ pub mod space;
 
 pub use chance::Chance;
 pub use model::Model;
-pub use patch::Patch;

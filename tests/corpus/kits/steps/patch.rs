@@ -75,6 +75,8 @@ pub struct Wanted {
     pub bend_around: f64,
     /// Longer side over shorter side at most.
     pub slender: f64,
+    /// Whether other work may be right beside it.
+    pub close: bool,
 }
 
 impl Wanted {
@@ -86,6 +88,7 @@ impl Wanted {
             bend: 1.0,
             bend_around: 1.0,
             slender: 3.0,
+            close: false,
         }
     }
 
@@ -93,7 +96,7 @@ impl Wanted {
     pub fn curved(across: usize, along: usize, bend: f64) -> Self {
         Self {
             bend,
-            bend_around: 1.8 * bend,
+            bend_around: 2.2 * bend,
             ..Self::flat(across, along)
         }
     }
@@ -160,7 +163,7 @@ fn is_placed_well(model: &Model, patch: &Patch) -> bool {
     let xs = || patch.grid.iter().map(|&v| model.points[v as usize].x);
     let mean = xs().sum::<f64>() / patch.grid.len() as f64;
     let lowest = xs().fold(f64::INFINITY, f64::min);
-    lowest > PLANE_TOLERANCE || (mean.abs() < PLANE_TOLERANCE && patch.across % 2 == 0)
+    lowest > PLANE_TOLERANCE || (mean.abs() < PLANE_TOLERANCE && patch.across.is_multiple_of(2))
 }
 
 /// Whether the patch is what was asked for: free of other work with the faces about it, and as
@@ -173,12 +176,29 @@ pub fn is_wanted(model: &Model, at: &[Vec<usize>], patch: &Patch, wanted: &Wante
         .iter()
         .flat_map(|&v| at[v as usize].iter().copied())
         .collect();
-    patch.faces.iter().all(|&f| bend(f) <= wanted.bend)
+    patch
+        .faces
+        .iter()
+        .all(|&f| !model.worked[f] && bend(f) <= wanted.bend)
         && around
             .iter()
-            .all(|&f| !model.worked[f] && bend(f) <= wanted.bend_around)
+            .all(|&f| (wanted.close || !model.worked[f]) && bend(f) <= wanted.bend_around)
         && patch.slenderness(model) <= wanted.slender
         && is_placed_well(model, patch)
+}
+
+/// Least width of a patch in median edges: what is narrower lies between support loops.
+const LEAST_WIDTH: f64 = 0.4;
+
+fn median_edge(model: &Model) -> f64 {
+    let mut lengths: Vec<f64> = model
+        .faces
+        .iter()
+        .flat_map(|face| (0..face.len()).map(move |k| (face[k], face[(k + 1) % face.len()])))
+        .map(|(a, b)| (model.points[a as usize] - model.points[b as usize]).norm())
+        .collect();
+    lengths.sort_by(f64::total_cmp);
+    lengths[lengths.len() / 2]
 }
 
 /// A patch as wanted, drawn from those there are by trying faces at random.
@@ -186,6 +206,7 @@ pub fn find_patch(model: &Model, random: &mut Random, wanted: &Wanted) -> Option
     const TRIES: usize = 60;
     let edges = model.directed_edges();
     let at = model.faces_at();
+    let least = LEAST_WIDTH * median_edge(model);
     (0..TRIES).find_map(|_| {
         let f = random.below(model.faces.len());
         let corner = random.below(4);
@@ -193,7 +214,8 @@ pub fn find_patch(model: &Model, random: &mut Random, wanted: &Wanted) -> Option
             return None;
         }
         let patch = patch_from(model, &edges, (f, corner), (wanted.across, wanted.along))?;
-        is_wanted(model, &at, &patch, wanted).then_some(patch)
+        let is_wide = patch.width(model) >= least;
+        (is_wide && is_wanted(model, &at, &patch, wanted)).then_some(patch)
     })
 }
 

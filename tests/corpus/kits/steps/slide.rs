@@ -1,6 +1,6 @@
 //! Edge loops slid in where they do no harm.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, HashMap};
 
 use super::Chance;
 use super::model::Model;
@@ -10,10 +10,11 @@ use crate::support::cages::Random;
 /// loop slid in there on the chord would flatten it.
 const CURVED: std::ops::Range<f64> = 4.0..40.0;
 
+type Edges = HashMap<(u32, u32), (usize, usize)>;
+
 /// The quads that a loop across the side `corner` of face `f` would cut, each with the corner at
-/// which its entered side starts; and whether it comes round to its start.
-fn strip(model: &Model, f: usize, corner: usize) -> Option<(Vec<(usize, usize)>, bool)> {
-    let edges = model.directed_edges();
+/// which its entered side starts.
+fn strip(model: &Model, edges: &Edges, f: usize, corner: usize) -> Option<Vec<(usize, usize)>> {
     let mut found: Vec<(usize, usize)> = Vec::new();
     let mut at = (f, corner);
     loop {
@@ -24,22 +25,17 @@ fn strip(model: &Model, f: usize, corner: usize) -> Option<(Vec<(usize, usize)>,
         found.push(at);
         let (a, b) = (face[(at.1 + 2) % 4], face[(at.1 + 3) % 4]);
         match edges.get(&(b, a)) {
-            Some(&next) if next == (f, corner) => return Some((found, true)),
+            Some(&next) if next == (f, corner) => return Some(found),
             Some(&next) => at = next,
-            None => return edges_before(model, &edges, found),
+            None => return starts_at_border(model, edges, found[0]).then_some(found),
         }
     }
 }
 
 /// A strip that ended at a border must have started at one.
-fn edges_before(
-    model: &Model,
-    edges: &std::collections::HashMap<(u32, u32), (usize, usize)>,
-    found: Vec<(usize, usize)>,
-) -> Option<(Vec<(usize, usize)>, bool)> {
-    let face = &model.faces[found[0].0];
-    let (a, b) = (face[found[0].1], face[(found[0].1 + 1) % 4]);
-    (!edges.contains_key(&(b, a))).then_some((found, false))
+fn starts_at_border(model: &Model, edges: &Edges, (f, corner): (usize, usize)) -> bool {
+    let face = &model.faces[f];
+    !edges.contains_key(&(face[(corner + 1) % 4], face[corner % 4]))
 }
 
 /// The angle in degrees by which the line of edges a, b turns at b, if it goes straight on there.
@@ -68,6 +64,8 @@ fn bend_after(model: &Model, around: &[Vec<usize>], a: u32, b: u32) -> f64 {
 /// if none of a few tries crosses straight or held edges only.
 pub fn slide_loop(model: &mut Model, random: &mut Random) {
     const TRIES: usize = 12;
+    let edges = model.directed_edges();
+    let around = model.faces_at();
     for _ in 0..TRIES {
         let f = random.below(model.faces.len());
         let corner = random.below(4);
@@ -79,11 +77,11 @@ pub fn slide_loop(model: &mut Model, random: &mut Random) {
         if model.faces[f].len() != 4 {
             continue;
         }
-        let Some((strip, closed)) = strip(model, f, corner) else {
+        let Some(strip) = strip(model, &edges, f, corner) else {
             continue;
         };
-        if crosses_well(model, &strip) {
-            cut(model, &strip, closed, share);
+        if crosses_well(model, &around, &strip) {
+            cut(model, &strip, share);
             return;
         }
     }
@@ -95,22 +93,21 @@ fn sides(model: &Model, (f, corner): (usize, usize)) -> [[u32; 2]; 2] {
     [[v(0), v(1)], [v(3), v(2)]]
 }
 
-fn crosses_well(model: &Model, strip: &[(usize, usize)]) -> bool {
-    let around = model.faces_at();
+fn crosses_well(model: &Model, around: &[Vec<usize>], strip: &[(usize, usize)]) -> bool {
     strip
         .iter()
         .flat_map(|&quad| sides(model, quad))
         .all(|[a, b]| {
             let bends = [
-                bend_after(model, &around, a, b),
-                bend_after(model, &around, b, a),
+                bend_after(model, around, a, b),
+                bend_after(model, around, b, a),
             ];
             let wide = (model.points[a as usize] - model.points[b as usize]).norm() > 0.0;
             wide && !bends.iter().any(|bend| CURVED.contains(bend))
         })
 }
 
-fn cut(model: &mut Model, strip: &[(usize, usize)], closed: bool, share: f64) {
+fn cut(model: &mut Model, strip: &[(usize, usize)], share: f64) {
     let mut middles = BTreeMap::<[u32; 2], u32>::new();
     let all: Vec<_> = strip.iter().map(|&quad| sides(model, quad)).collect();
     for (&(f, _), [[a, b], [d, c]]) in strip.iter().zip(all) {
@@ -127,5 +124,4 @@ fn cut(model: &mut Model, strip: &[(usize, usize)], closed: bool, share: f64) {
         model.faces.push(vec![m, b, c, n]);
         model.worked.push(worked);
     }
-    debug_assert!(closed || !middles.is_empty());
 }

@@ -2,6 +2,8 @@
 
 use cagewise::mesh::{PolygonMesh, Topology, Vec3};
 
+use super::overlap::crossing;
+
 /// Smallest scaled Jacobian of a quad that is neither folded nor next to it.
 pub const LEAST_JACOBIAN: f64 = 0.1;
 
@@ -30,6 +32,9 @@ pub fn complaint(mesh: &PolygonMesh) -> Option<String> {
             return Some(format!("quad {f} has a scaled Jacobian of {jacobian:.3}"));
         }
     }
+    if let Some(([a, b], f)) = crossing(mesh) {
+        return Some(format!("edge {a}-{b} runs through face {f}"));
+    }
     (0..topology.corner_count()).find_map(|c| {
         let (f, g) = (topology.face_of(c), topology.face_of(topology.twin(c)?));
         let bend = normals[f].angle(&normals[g]).to_degrees();
@@ -45,7 +50,8 @@ fn face_normal(mesh: &PolygonMesh, face: &[u32]) -> Vec3 {
     sum.try_normalize(0.0).unwrap_or_default()
 }
 
-/// The smallest sine of a corner's angle, signed by the face's normal.
+/// The smallest sine of a corner's angle, signed by the face's normal; 0 if a side has no
+/// length.
 pub fn scaled_jacobian(mesh: &PolygonMesh, face: &[u32]) -> f64 {
     let n = face.len();
     let p = |k: usize| mesh.positions()[face[k % n] as usize];
@@ -53,7 +59,12 @@ pub fn scaled_jacobian(mesh: &PolygonMesh, face: &[u32]) -> f64 {
     (0..n)
         .map(|k| {
             let (out, back) = (p(k + 1) - p(k), p(k + n - 1) - p(k));
-            out.cross(&back).dot(&normal) / (out.norm() * back.norm())
+            let lengths = out.norm() * back.norm();
+            if lengths > 0.0 {
+                out.cross(&back).dot(&normal) / lengths
+            } else {
+                0.0
+            }
         })
         .fold(f64::INFINITY, f64::min)
 }
