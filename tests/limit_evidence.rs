@@ -9,7 +9,9 @@ use cagewise::mesh::{PolygonMesh, Vec3};
 use cagewise::risk::evidence::Column;
 use cagewise::risk::evidence::of_limit::limit_columns;
 use cagewise::risk::evidence::rings::Rings;
-use cagewise::risk::evidence::surroundings::{UNSEEN_DEG, busyness, loop_consistency};
+use cagewise::risk::evidence::surroundings::{
+    Surroundings, UNSEEN_DEG, busyness, loop_consistency,
+};
 use nalgebra::{Rotation3, Unit as UnitVector};
 use support::cages::{Random, height_grid, moved, random_cage, torus};
 use support::surface_of;
@@ -55,6 +57,11 @@ fn an_even_torus_shows_next_to_nothing() {
     assert!(largest(values(&columns, "bend_jump")) < 0.05);
 }
 
+/// Degrees from which a practitioner sees a fault (common practice, no published source). What the
+/// predictions are made from is disturbed as well, so that about half of a fault is unpredicted.
+const VISIBLE_DEG: f64 = 6.0;
+
+/// The last push turns the limit normals beside the vertex by 13 degrees, well beyond the visible.
 #[test]
 fn a_vertex_pushed_further_is_less_and_less_predicted() {
     let clean = torus(32, 16, 2.0, 0.7);
@@ -68,7 +75,7 @@ fn a_vertex_pushed_further_is_less_and_less_predicted() {
         assert!(at_fault >= before, "{part}: {at_fault} after {before}");
         before = at_fault;
     }
-    assert!(before > 6.0, "{before}");
+    assert!(before > VISIBLE_DEG / 2.0, "{before}");
 }
 
 #[test]
@@ -99,9 +106,10 @@ fn what_is_alike_all_along_a_loop_does_not_break_off() {
         .map(|v| if v % 13 == 6 { 30.0 } else { 0.0 })
         .collect();
     let middle = 13 * 6 + 6;
-    let along = loop_consistency(&context, &bend, UNSEEN_DEG)[middle];
+    let Surroundings { rings, stations } = Surroundings::new(&context);
+    let along = loop_consistency(&context, &stations, &bend, UNSEEN_DEG)[middle];
     assert!(along.abs() < 1e-12, "{along}");
-    let about = busyness(&context, &Rings::new(&context), &bend, UNSEEN_DEG)[middle];
+    let about = busyness(&context, &rings, &bend, UNSEEN_DEG)[middle];
     // Four of the twenty vertices two and three edges away lie on the ridge: the median is 0.
     assert!((about - 31f64.ln()).abs() < 1e-12, "{about}");
 }

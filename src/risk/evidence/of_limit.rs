@@ -3,10 +3,9 @@
 use super::deviation::{self, UNPREDICTED};
 use super::form::FormFit;
 use super::loops::{LOOP_NEAR, LoopPrediction};
-use super::panel::PANEL;
-use super::rings::Rings;
+use super::panel::PANEL_CELL;
 use super::roughness::{self, ROUGHNESS_MIDDLE};
-use super::surroundings::{UNSEEN_DEG, in_surroundings};
+use super::surroundings::{Surroundings, UNSEEN_DEG};
 use super::{Column, Quantity, bend_jump, cell_turn, panel, umbrella};
 use crate::measure::MeasureContext;
 use crate::risk::Cause;
@@ -52,21 +51,25 @@ static COMPARED: [(&Quantity, [Quantity; 2]); 4] = [
         ],
     ),
     (
-        &PANEL,
+        &PANEL_CELL,
         [
-            in_context("panel_busyness", BUSYNESS),
-            in_context("panel_breaks_off", BREAKS_OFF),
+            in_context("panel_cell_busyness", BUSYNESS),
+            in_context("panel_cell_breaks_off", BREAKS_OFF),
         ],
     ),
 ];
 
 /// All evidence off the limit surface, one column per quantity, in the order of the files' names.
 pub fn limit_columns(context: &MeasureContext) -> Vec<Column> {
-    let rings = Rings::new(context);
+    limit_columns_in(context, &Surroundings::new(context))
+}
+
+/// The same, with surroundings gathered before.
+pub fn limit_columns_in(context: &MeasureContext, surroundings: &Surroundings) -> Vec<Column> {
     let rough = roughness::columns(context);
     let loops = LoopPrediction::new(context);
     let seen = seen(&loops.near, &rough[0].values);
-    let form = FormFit::new(context, &rings, &seen);
+    let form = FormFit::new(context, &surroundings.rings, &seen);
     let mut columns = deviation::columns(context, &loops, &form);
     columns.extend(loops.into_columns());
     columns.extend(form.into_columns());
@@ -77,8 +80,8 @@ pub fn limit_columns(context: &MeasureContext) -> Vec<Column> {
     columns.extend(umbrella::columns(context));
     for (quantity, names) in &COMPARED {
         let found = columns.iter().find(|c| c.quantity.name == quantity.name);
-        let compared = found
-            .map(|c| in_surroundings(context, &rings, &c.values, UNSEEN_DEG, names.each_ref()));
+        let compared =
+            found.map(|c| surroundings.compared(context, &c.values, UNSEEN_DEG, names.each_ref()));
         columns.extend(compared.into_iter().flatten());
     }
     columns

@@ -1,10 +1,13 @@
 //! How far a vertex strays from the panel that it lies on: what its neighbourhood makes up up to
 //! the next tight bend.
 
+use super::cells::per_vertex;
 use super::height_field::{Frame, Point, QUADRIC, robust_fit};
 use super::{Column, Quantity};
 use crate::measure::MeasureContext;
-use crate::measure::context::angle_deg;
+use crate::measure::context::{angle_deg, largest};
+use crate::measure::samples::Sample;
+use crate::measure::spokes::Spoke;
 use crate::risk::Cause;
 
 /// Angle to the panel.
@@ -12,6 +15,15 @@ use crate::risk::Cause;
 pub static PANEL: Quantity = Quantity {
     name: "panel",
     formula: "angle, in degrees, of the limit normal to a quadric fitted robustly through the limit points and normals of the vertices within three edge steps each of which turns the limit normal by less than 25 degrees; 0 where loops and neighbours show nothing; NaN where fewer than five vertices are reached",
+    speaks_for: Cause::Bump,
+    rising: true,
+};
+
+/// Largest angle to the panel about the vertex.
+// Source: as above.
+pub static PANEL_CELL: Quantity = Quantity {
+    name: "panel_cell",
+    formula: "as panel, the largest over the vertex and the middles of its edges to vertices of the panel",
     speaks_for: Cause::Bump,
     rising: true,
 };
@@ -31,17 +43,16 @@ const VALENCE_MAX: usize = 32;
 
 /// The panels' evidence, where something is `seen`.
 pub fn columns(context: &MeasureContext, seen: &[bool]) -> Vec<Column> {
-    let values = context.per_vertex(|v| match seen[v] {
+    let [own, cell] = per_vertex(context, |v| match seen[v] {
         true => of_vertex(context, v),
-        false => 0.0,
+        false => [0.0; 2],
     });
-    vec![Column {
-        quantity: &PANEL,
-        values,
-    }]
+    let column = |quantity, values| Column { quantity, values };
+    vec![column(&PANEL, own), column(&PANEL_CELL, cell)]
 }
 
-fn of_vertex(context: &MeasureContext, v: usize) -> f64 {
+/// The angle at the vertex, and the largest of those over the panel's part of its cell.
+fn of_vertex(context: &MeasureContext, v: usize) -> [f64; 2] {
     let panel = panel_about(context, v);
     let limit = |&w: &usize| &context.limit.vertices[w];
     let own = limit(&v);
@@ -49,13 +60,20 @@ fn of_vertex(context: &MeasureContext, v: usize) -> f64 {
     let unit = lengths.sum::<f64>() / panel.len() as f64;
     let normals = panel.iter().map(|w| limit(w).normal);
     let Some(frame) = Frame::new(own.position, normals, unit) else {
-        return f64::NAN;
+        return [f64::NAN; 2];
     };
     let points: Vec<Point> = panel.iter().map(|w| frame.point(limit(w))).collect();
-    let fit = robust_fit::<QUADRIC>(&points);
-    fit.map_or(f64::NAN, |field| {
-        angle_deg(&own.normal, &frame.normal_of(&field, &own.position))
-    })
+    let Some(field) = robust_fit::<QUADRIC>(&points) else {
+        return [f64::NAN; 2];
+    };
+    let angle = |s: &Sample| angle_deg(&s.normal, &frame.normal_of(&field, &s.position));
+    let on_panel = |s: &&Spoke| {
+        let there = limit(&(s.vertex as usize));
+        own.normal.dot(&there.normal) > PANEL_TURN_COSINE
+    };
+    let about = context.spokes.of(v).iter().filter(on_panel);
+    let middles = about.map(|s| angle(&context.limit.edges[s.edge as usize]));
+    [angle(own), largest(middles).max(angle(own))]
 }
 
 /// The vertices of the panel about `v`, with itself.
