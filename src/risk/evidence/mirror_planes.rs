@@ -29,10 +29,10 @@ const GUESS_SHARE_MIN: f64 = 0.4;
 const GUESS_PROBES: usize = 48;
 
 /// See [`GUESS_PROBES`].
-const FIT_PROBES: usize = 768;
+const FIT_PROBES: usize = 512;
 
 /// Rounds of fitting, each to the partners that the one before finds.
-const FIT_ROUNDS: usize = 3;
+const FIT_ROUNDS: usize = 2;
 
 /// Cosine of the angle between the normals of two planes from which on they are one.
 const SAME_PLANE_COSINE: f64 = 0.9999;

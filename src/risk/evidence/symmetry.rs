@@ -8,11 +8,22 @@ use super::kd_tree::KdTree;
 use super::mirror_planes::{Cloud, PLANES_MAX, Plane};
 use super::{Column, Quantity};
 use crate::measure::MeasureContext;
+use crate::mesh::NONE;
 use crate::risk::Cause;
 
 /// Part of the edge length within which a partner is looked for: a vertex pushed farther than this
 /// from its place has none.
 const REACH: f64 = 0.5;
+
+/// Part of the edge length within which a neighbour of a neighbour's partner is the partner, without
+/// looking for a nearer one: copies are placed to five or six digits.
+const EXACT_TOLERANCE: f64 = 1e-3;
+
+/// A partner, and the distance between it and the mirror image over the mean edge length.
+type Partner = (u32, f32);
+
+/// The partners in each plane.
+type Partners = [Option<Partner>; PLANES_MAX];
 
 static PLANES: Quantity = Quantity {
     name: "mirror_planes",
@@ -35,16 +46,16 @@ pub struct Symmetry {
     planes: Vec<u8>,
     /// The partner in each plane and the distance between it and the mirror image, over the mean edge
     /// length.
-    partners: Vec<[Option<(u32, f32)>; PLANES_MAX]>,
+    partners: Vec<Partners>,
 }
 
 impl Symmetry {
     /// Finds the planes, in O(n log n) over the vertices.
     pub fn new(context: &MeasureContext) -> Self {
-        let shells = shells(context);
+        let (shells, places) = shells(context);
         let found: Vec<_> = shells
             .par_iter()
-            .map(|shell| partners(context, shell))
+            .map(|shell| partners(context, shell, &places))
             .collect();
         let count = context.topology().vertex_count();
         let mut symmetry = Self {
@@ -52,7 +63,7 @@ impl Symmetry {
             partners: vec![[None; PLANES_MAX]; count],
         };
         for (shell, (planes, partners)) in shells.iter().zip(found) {
-            for (&v, partner) in shell.iter().zip(partners) {
+            for (&v, partner) in shell.vertices.iter().zip(partners) {
                 symmetry.planes[v as usize] = planes as u8;
                 symmetry.partners[v as usize] = partner;
             }
@@ -104,36 +115,46 @@ pub fn columns(ground: &Groundwork, symmetry: &Symmetry) -> Vec<Column> {
     collected([&PLANES, &OFF], values)
 }
 
-/// The vertices of each shell: those that edges join.
-fn shells(context: &MeasureContext) -> Vec<Vec<u32>> {
-    let mut reached = vec![false; context.topology().vertex_count()];
+/// A shell: vertices that edges join, each after the first with one before it that it is joined to.
+struct Shell {
+    vertices: Vec<u32>,
+    /// Place in `vertices` of the vertex by which each was reached.
+    reached_by: Vec<u32>,
+}
+
+/// The shells, and the place of each vertex in its shell.
+fn shells(context: &MeasureContext) -> (Vec<Shell>, Vec<u32>) {
+    let mut places = vec![NONE; context.topology().vertex_count()];
     let mut shells = Vec::new();
-    for seed in 0..reached.len() {
-        if reached[seed] || context.topology().is_unreferenced(seed) {
+    for seed in 0..places.len() {
+        if places[seed] != NONE || context.topology().is_unreferenced(seed) {
             continue;
         }
-        reached[seed] = true;
-        let mut shell = vec![seed as u32];
+        places[seed] = 0;
+        let mut shell = Shell {
+            vertices: vec![seed as u32],
+            reached_by: vec![0],
+        };
         let mut next = 0;
-        while let Some(&v) = shell.get(next) {
-            next += 1;
+        while let Some(&v) = shell.vertices.get(next) {
             for spoke in context.spokes.of(v as usize) {
-                if !std::mem::replace(&mut reached[spoke.vertex as usize], true) {
-                    shell.push(spoke.vertex);
+                let place = &mut places[spoke.vertex as usize];
+                if *place == NONE {
+                    *place = shell.vertices.len() as u32;
+                    shell.vertices.push(spoke.vertex);
+                    shell.reached_by.push(next as u32);
                 }
             }
+            next += 1;
         }
         shells.push(shell);
     }
-    shells
+    (shells, places)
 }
 
 /// The number of planes of a shell, and of each of its vertices the partners in them.
-fn partners(
-    context: &MeasureContext,
-    shell: &[u32],
-) -> (usize, Vec<[Option<(u32, f32)>; PLANES_MAX]>) {
-    let of_shell = shell.iter().map(|&v| v as usize);
+fn partners(context: &MeasureContext, shell: &Shell, places: &[u32]) -> (usize, Vec<Partners>) {
+    let of_shell = shell.vertices.iter().map(|&v| v as usize);
     let points: Vec<_> = of_shell.clone().map(|v| context.positions()[v]).collect();
     let cloud = Cloud {
         tree: KdTree::new(&points),
@@ -144,12 +165,45 @@ fn partners(
             .collect(),
     };
     let planes = cloud.planes();
-    let partner = |plane: Option<&Plane>, i: usize| {
-        let (j, distance) = cloud.partner(plane?, i, REACH)?;
-        Some((shell[j], (distance / cloud.edge_length[i]) as f32))
-    };
-    let partners = per_index(shell.len(), |i| {
-        std::array::from_fn(|k| partner(planes.get(k), i))
+    let in_plane = |plane: &Plane| partners_in(context, shell, places, &cloud, plane);
+    let found: Vec<_> = planes.par_iter().map(in_plane).collect();
+    let partners = per_index(shell.vertices.len(), |i| {
+        std::array::from_fn(|k| found.get(k).and_then(|partners| partners[i]))
     });
     (planes.len(), partners)
+}
+
+/// The partner of each vertex of a shell in one plane. Where the vertex that it was reached by has a
+/// partner, one of that one's neighbours mostly is it; else the nearest of all is searched for.
+fn partners_in(
+    context: &MeasureContext,
+    shell: &Shell,
+    places: &[u32],
+    cloud: &Cloud,
+    plane: &Plane,
+) -> Vec<Option<Partner>> {
+    let mut partners: Vec<Option<Partner>> = Vec::with_capacity(shell.vertices.len());
+    for i in 0..shell.vertices.len() {
+        let image = plane.image(&cloud.points[i]);
+        let edge_length = cloud.edge_length[i];
+        let exact = |w: &u32| {
+            let j = places[*w as usize] as usize;
+            (cloud.points[j] - image).norm() <= EXACT_TOLERANCE * edge_length
+        };
+        let beside = partners
+            .get(shell.reached_by[i] as usize)
+            .copied()
+            .flatten();
+        let beside = beside.map_or(&[][..], |(w, _)| context.spokes.of(w as usize));
+        let mut candidates = beside.iter().map(|spoke| spoke.vertex);
+        let partner = if let Some(w) = candidates.find(exact) {
+            let j = places[w as usize] as usize;
+            Some((w, ((cloud.points[j] - image).norm() / edge_length) as f32))
+        } else {
+            let nearest = cloud.tree.nearest_within(&image, REACH * edge_length);
+            nearest.map(|(j, d)| (shell.vertices[j], (d / edge_length) as f32))
+        };
+        partners.push(partner);
+    }
+    partners
 }

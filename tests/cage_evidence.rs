@@ -1,0 +1,370 @@
+//! Evidence read off the cage: unchanged by what does not change the form, nothing where the form is
+//! even, something where it breaks off.
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+
+mod support;
+
+use cagewise::measure::MeasureContext;
+use cagewise::mesh::{PolygonMesh, Vec3};
+use cagewise::risk::evidence::cage::cage_columns;
+use cagewise::risk::evidence::symmetry::{Symmetry, mirror_excess};
+use nalgebra::{Rotation3, Unit};
+use support::cages::{
+    Random, boxed, cube_sphere, even, height_grid, moved, random_cage, torus, tube,
+};
+use support::surface_of;
+
+/// Largest difference, relative to values above 1: coordinates are moved and turned, which rounds
+/// them at 1e-16; logarithms and angles of nearly equal figures magnify that.
+const TOLERANCE: f64 = 1e-7;
+
+/// All columns, by name.
+struct Evidence(Vec<(&'static str, Vec<f64>)>);
+
+impl Evidence {
+    fn of(mesh: &PolygonMesh) -> Self {
+        let surface = surface_of(mesh);
+        let columns = cage_columns(&MeasureContext::new(&surface));
+        let named = columns.into_iter().map(|c| (c.quantity.name, c.values));
+        Self(named.collect())
+    }
+
+    fn column(&self, name: &str) -> &[f64] {
+        let found = self.0.iter().find(|(other, _)| *other == name);
+        &found.unwrap_or_else(|| panic!("no column {name}")).1
+    }
+
+    fn largest(&self, name: &str) -> f64 {
+        self.column(name).iter().copied().fold(f64::NAN, f64::max)
+    }
+}
+
+/// Stations from -1 to 1 with a support loop close to either end.
+fn held(n: usize) -> Vec<f64> {
+    let mut stations = even(n);
+    stations.insert(1, -0.92);
+    stations.insert(n + 1, 0.92);
+    stations
+}
+
+fn slab() -> PolygonMesh {
+    moved(&boxed(&held(4), &held(6), &held(3)), |p| {
+        p.component_mul(&Vec3::new(1.5, 2.2, 0.6))
+    })
+}
+
+fn pushed(mesh: &PolygonMesh, v: usize, by: Vec3) -> PolygonMesh {
+    let mut positions = mesh.positions().to_vec();
+    positions[v] += by;
+    PolygonMesh::new(
+        positions,
+        mesh.face_starts().to_vec(),
+        mesh.corner_vertices().to_vec(),
+    )
+    .unwrap()
+}
+
+fn nearest(mesh: &PolygonMesh, to: Vec3) -> usize {
+    let distance = |v: &usize| (mesh.positions()[*v] - to).norm();
+    let vertices = 0..mesh.vertex_count();
+    vertices
+        .min_by(|a, b| distance(a).total_cmp(&distance(b)))
+        .unwrap()
+}
+
+fn cages() -> Vec<(String, PolygonMesh)> {
+    let random = (0..10).map(|seed| (format!("random cage {seed}"), random_cage(seed)));
+    let held_slab = pushed(&slab(), 17, Vec3::new(0.03, 0.02, 0.05));
+    let open = height_grid(7, 5, |x, y| 0.1 * x * x + (1.3 * y).sin());
+    let more = [("pushed slab", held_slab), ("open sheet", open)];
+    random
+        .chain(more.map(|(name, mesh)| (name.to_owned(), mesh)))
+        .collect()
+}
+
+fn assert_alike(what: &str, before: &Evidence, after: &Evidence, image: impl Fn(usize) -> usize) {
+    for ((name, old), (_, new)) in before.0.iter().zip(&after.0) {
+        for (v, &x) in old.iter().enumerate() {
+            let y = new[image(v)];
+            let near = (x - y).abs() <= TOLERANCE * x.abs().max(y.abs()).max(1.0);
+            let same = near || (x.is_nan() && y.is_nan());
+            assert!(same, "{what}: {name} of vertex {v}: {x} became {y}");
+        }
+    }
+}
+
+#[test]
+fn evidence_is_unchanged_by_turning_scaling_moving_and_mirroring() {
+    let axis = Unit::new_normalize(Vec3::new(0.3, -0.8, 0.5));
+    let turn = Rotation3::from_axis_angle(&axis, 1.1);
+    for (name, mesh) in cages() {
+        let before = Evidence::of(&mesh);
+        let turned = moved(&mesh, |p| turn * p * 3.7 + Vec3::new(0.4, -7.0, 2.0));
+        assert_alike(&name, &before, &Evidence::of(&turned), |v| v);
+        let mirrored = moved(&mesh, |p| turn * Vec3::new(-p.x, p.y, p.z));
+        assert_alike(&name, &before, &Evidence::of(&mirrored), |v| v);
+    }
+}
+
+#[test]
+fn evidence_is_unchanged_by_renumbering_and_by_turning_inside_out() {
+    for (seed, (name, mesh)) in cages().into_iter().enumerate() {
+        let mut random = Random(seed as u64 + 11);
+        let mut order: Vec<usize> = (0..mesh.vertex_count()).collect();
+        let mut faces: Vec<usize> = (0..mesh.face_count()).collect();
+        for list in [&mut order, &mut faces] {
+            for i in (1..list.len()).rev() {
+                list.swap(i, random.below(i + 1));
+            }
+        }
+        let mut positions = vec![Vec3::zeros(); mesh.vertex_count()];
+        for (v, &to) in order.iter().enumerate() {
+            positions[to] = mesh.positions()[v];
+        }
+        let before = Evidence::of(&mesh);
+        for reverse in [false, true] {
+            let renumbered: Vec<Vec<u32>> = faces
+                .iter()
+                .enumerate()
+                .map(|(k, &f)| {
+                    let face = mesh.face(f).iter();
+                    let mut face: Vec<u32> = face.map(|&v| order[v as usize] as u32).collect();
+                    face.rotate_left(k % 3);
+                    if reverse {
+                        face.reverse();
+                    }
+                    face
+                })
+                .collect();
+            let after = PolygonMesh::from_faces(positions.clone(), &renumbered).unwrap();
+            assert_alike(&name, &before, &Evidence::of(&after), |v| order[v]);
+        }
+    }
+}
+
+#[test]
+fn evidence_does_not_depend_on_the_number_of_threads() {
+    for (name, mesh) in cages() {
+        let with_threads = |threads: usize| {
+            let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build();
+            pool.unwrap().install(|| Evidence::of(&mesh))
+        };
+        let [one, four] = [1, 4].map(with_threads);
+        for ((column, a), (_, b)) in one.0.iter().zip(&four.0) {
+            let bits = |values: &[f64]| values.iter().map(|x| x.to_bits()).collect::<Vec<_>>();
+            assert_eq!(bits(a), bits(b), "{name}: {column}");
+        }
+    }
+}
+
+#[test]
+fn quads_warped_alike_are_in_step_and_a_lifted_vertex_is_not() {
+    // Every quad of z = x y / 4 is warped alike along its strips, by up to 20 degrees.
+    let saddle = height_grid(8, 8, |x, y| 0.25 * (x - 4.0) * (y - 4.0));
+    let even = Evidence::of(&saddle);
+    assert!(even.largest("quad_warp") > 10.0);
+    let lifted = nearest(&saddle, Vec3::new(4.0, 4.0, 0.0));
+    let after = Evidence::of(&pushed(&saddle, lifted, Vec3::new(0.0, 0.0, 0.4)));
+    for name in ["quad_warp_out_of_step", "quad_warp_times_strip"] {
+        let before = even.column(name)[lifted];
+        assert!(after.column(name)[lifted] > before + 0.5, "{name}");
+        assert!(
+            after.column(name)[lifted] >= after.largest(name) - 1e-9,
+            "{name}"
+        );
+    }
+    assert!(even.largest("quad_warp_out_of_step") < 2.0);
+}
+
+#[test]
+fn graded_strips_are_even_and_a_slid_loop_is_not() {
+    let heights: Vec<f64> = (0..9).map(|k| 1.3f64.powi(k)).collect();
+    let graded = Evidence::of(&tube(12, &heights));
+    // Differences of logarithms of lengths: rounding.
+    assert!(graded.largest("grading_break") < 1e-9);
+    assert!((graded.largest("length_out_of_step") - 1.3f64.ln()).abs() < 1e-9);
+    let mut slid = heights.clone();
+    slid[4] += 0.4 * (heights[5] - heights[4]);
+    let slid = Evidence::of(&tube(12, &slid));
+    let ring = 4 * 12 + 5;
+    assert!(slid.column("grading_break")[ring] > 0.5);
+    // The other loops through the same vertices run on unchanged.
+    assert!(slid.column("grading_break_least")[ring] < 1e-9);
+    assert!(slid.largest("opposite_edges") < 1e-9);
+}
+
+#[test]
+fn a_vertex_slid_along_its_loop_jumps_in_the_widths_beside_it() {
+    let grid = height_grid(8, 8, |_, _| 0.0);
+    let even = Evidence::of(&grid);
+    let names = [
+        "rung_jump",
+        "opposite_edges_out_of_step",
+        "corner_out_of_step",
+        "taper_out_of_step",
+    ];
+    let v = nearest(&grid, Vec3::new(4.0, 4.0, 0.0));
+    let slid = Evidence::of(&pushed(&grid, v, Vec3::new(0.3, 0.1, 0.0)));
+    for name in names {
+        // A flat even grid: angles and lengths are equal but for rounding.
+        assert!(even.largest(name) < 1e-6, "{name}");
+    }
+    for name in &names[1..] {
+        assert!(
+            slid.column(name)[v] > 0.03,
+            "{name}: {}",
+            slid.column(name)[v]
+        );
+    }
+}
+
+#[test]
+fn a_support_loop_that_leaves_its_edge_jumps_and_one_that_goes_round_does_not() {
+    let slab = slab();
+    let even = Evidence::of(&slab);
+    // The middle of the long edge at the top, and the vertex of its support loop on the top.
+    let edge = nearest(&slab, Vec3::new(1.5, 0.0, 0.6));
+    let support = nearest(&slab, Vec3::new(1.5 * 0.92, 0.0, 0.6));
+    assert!(even.column("support_jump")[edge] < 1e-9);
+    let away = Evidence::of(&pushed(&slab, support, Vec3::new(-0.3, 0.0, 0.0)));
+    // The width beside the edge changes at the next vertex of the edge, not at the middle of the bay.
+    for name in [
+        "support_jump_ring",
+        "support_out_of_step",
+        "support_asymmetry",
+    ] {
+        let more = away.column(name)[edge] - even.column(name)[edge];
+        assert!(more > 0.2, "{name}: {more}");
+    }
+    // The same on flat ground: nothing bends, so nothing is to be held.
+    let grid = height_grid(8, 8, |_, _| 0.0);
+    let v = nearest(&grid, Vec3::new(4.0, 4.0, 0.0));
+    let flat = Evidence::of(&pushed(&grid, v, Vec3::new(0.4, 0.0, 0.0)));
+    assert_eq!(flat.largest("support_jump"), 0.0);
+}
+
+/// A flat or bent sheet, one quad of it cut into a triangle fan.
+fn sheet_with_fan(z: impl Fn(f64, f64) -> f64) -> (PolygonMesh, usize) {
+    let grid = height_grid(8, 8, &z);
+    let mut faces: Vec<Vec<u32>> = grid.faces().map(<[u32]>::to_vec).collect();
+    let middle = nearest(&grid, Vec3::new(4.0, 4.0, z(4.0, 4.0)));
+    let at = faces.iter().position(|f| f.contains(&(middle as u32)));
+    let quad = faces.swap_remove(at.unwrap());
+    let mut positions = grid.positions().to_vec();
+    let centre = quad.iter().map(|&v| positions[v as usize]).sum::<Vec3>() / 4.0;
+    positions.push(centre);
+    let apex = positions.len() as u32 - 1;
+    faces.extend((0..4).map(|k| vec![quad[k], quad[(k + 1) % 4], apex]));
+    (PolygonMesh::from_faces(positions, &faces).unwrap(), middle)
+}
+
+/// Common practice: triangles on flat ground do no harm.
+#[test]
+fn triangles_harm_on_bent_ground_and_not_on_flat() {
+    let (flat, v) = sheet_with_fan(|_, _| 0.0);
+    let (bent, w) = sheet_with_fan(|x, y| 0.15 * (x - 4.0).powi(2) - 0.1 * (y - 3.0).powi(2));
+    let [flat, bent] = [&flat, &bent].map(Evidence::of);
+    for name in [
+        "facet_lump",
+        "facet_bend_times_ring",
+        "pole_on_bend",
+        "pole_on_uneven_bend",
+    ] {
+        // A flat sheet's normals are equal but for rounding.
+        assert!(flat.column(name)[v] < 1e-6, "{name}");
+        assert!(
+            bent.column(name)[w] > 0.01,
+            "{name}: {}",
+            bent.column(name)[w]
+        );
+    }
+    assert_eq!(flat.column("valence_excess")[v], 1.0);
+    assert_eq!(flat.column("rings_to_small_pole")[v], 0.0);
+    assert_eq!(flat.largest("rings_to_small_pole"), 4.0);
+    assert_eq!(flat.column("triangle_share")[v], 0.4);
+    assert_eq!(flat.column("strip_ends")[v], 0.4);
+}
+
+#[test]
+fn a_seam_left_open_has_no_gap_and_lies_on_another_border() {
+    let left = height_grid(4, 4, |_, _| 0.0);
+    let count = left.vertex_count() as u32;
+    let right = moved(&left, |p| p + Vec3::new(4.0, 0.0, 0.0));
+    let positions = [left.positions(), right.positions()].concat();
+    let shifted = right.faces().map(|f| f.iter().map(|v| v + count).collect());
+    let faces: Vec<Vec<u32>> = left.faces().map(<[u32]>::to_vec).chain(shifted).collect();
+    let mesh = PolygonMesh::from_faces(positions, &faces).unwrap();
+    let evidence = Evidence::of(&mesh);
+    let seam = nearest(&mesh, Vec3::new(4.0, 2.0, 0.0));
+    assert_eq!(evidence.column("gap")[seam], 0.0);
+    assert_eq!(evidence.column("gap_to_other_border")[seam], 1.0);
+    let rim = nearest(&mesh, Vec3::new(0.0, 2.0, 0.0));
+    let inside = nearest(&mesh, Vec3::new(2.0, 2.0, 0.0));
+    assert_eq!(evidence.column("gap")[rim], 0.5);
+    assert_eq!(
+        [rim, inside].map(|v| evidence.column("on_border")[v]),
+        [1.0, 0.0]
+    );
+    // Straight and evenly spaced, and pushed by a tenth of the mean of its three unit edges.
+    assert!(evidence.column("off_border_run")[rim] < 1e-12);
+    let off = Evidence::of(&pushed(&mesh, rim, Vec3::new(0.0, 0.0, 0.1)));
+    assert!(off.column("off_border_run")[rim] > 0.09);
+    assert!(
+        off.column("off_border_plane")[rim] < 1e-9 || off.column("off_border_plane")[rim] > 0.09
+    );
+}
+
+#[test]
+fn shells_show_the_planes_in_which_they_are_mirrored() {
+    let axis = Unit::new_normalize(Vec3::new(0.3, -0.8, 0.5));
+    let turn = Rotation3::from_axis_angle(&axis, 0.7);
+    let ellipsoid = moved(&cube_sphere(6), |p| {
+        turn * p.component_mul(&Vec3::new(2.0, 1.0, 0.7)) + Vec3::new(3.0, 1.0, 2.0)
+    });
+    let sheared = moved(&slab(), |p| {
+        Vec3::new(p.x + 0.3 * p.y + 0.2 * p.z, p.y + 0.4 * p.z, p.z)
+    });
+    let prism = moved(&slab(), |p| Vec3::new(p.x + 0.3 * p.y, p.y, p.z));
+    for (what, mesh, planes) in [
+        ("ellipsoid", ellipsoid, 3.0),
+        ("slab", slab(), 3.0),
+        (
+            "cube, of nine planes",
+            boxed(&even(4), &even(4), &even(4)),
+            3.0,
+        ),
+        ("torus, of many", torus(16, 8, 2.0, 0.7), 3.0),
+        ("sheared slab", sheared, 0.0),
+        ("slab sheared in one plane", prism, 1.0),
+        ("random cage", random_cage(3), 0.0),
+    ] {
+        let evidence = Evidence::of(&mesh);
+        let found = evidence.column("mirror_planes");
+        assert!(found.iter().all(|&x| x == planes), "{what}: {found:?}");
+        assert!(
+            planes == 0.0 || evidence.largest("mirror_off") < 1e-6,
+            "{what}"
+        );
+    }
+}
+
+#[test]
+fn of_two_mirrored_places_the_one_that_was_pushed_is_at_fault() {
+    for mesh in [slab(), torus(16, 8, 2.0, 0.7)] {
+        let v = nearest(&mesh, Vec3::new(1.2, 1.0, 0.6));
+        let pushed = pushed(&mesh, v, Vec3::new(0.02, 0.01, 0.06));
+        let surface = surface_of(&pushed);
+        let context = MeasureContext::new(&surface);
+        let symmetry = Symmetry::new(&context);
+        let columns = cage_columns(&context);
+        let warp = columns.iter().find(|c| c.quantity.name == "quad_warp");
+        let excess = mirror_excess(&symmetry, &warp.unwrap().values, 1.0);
+        let worst = excess.iter().copied().fold(0.0, f64::max);
+        assert!(excess[v] > 1.0 && excess[v] > worst - 1e-9);
+        assert!(symmetry.partners(v).all(|w| excess[w] <= 1e-9));
+        let off = columns.iter().find(|c| c.quantity.name == "mirror_off");
+        assert!(off.unwrap().values[v] > 0.05);
+        let disturbed = off.unwrap().values.iter().filter(|&&x| x > 0.01).count();
+        assert_eq!(disturbed, 1);
+    }
+}
