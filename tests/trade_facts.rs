@@ -135,25 +135,9 @@ fn a_loop_set_close_to_another_makes_a_tight_edge_that_is_often_wanted() {
 
 /// Common practice, no published source.
 #[test]
-fn a_loop_set_close_to_a_border_holds_it_tight_and_is_often_wanted() {
-    let arch = |stations: &[f64]| barrel(stations);
-    assert!(is_clean(&arch(&held(8))));
+fn a_loop_set_close_to_a_border_is_often_wanted() {
+    assert!(is_clean(&barrel(&held(8))));
     assert!(is_clean(&tube(16, &held(8))));
-    // It does what it is set for: the surface beside the border comes closer to the cage's border
-    // strip, whose middle it would cut short otherwise.
-    let off = |mesh: &PolygonMesh| {
-        let found = assessed(mesh);
-        let first_ring = 16..32;
-        let distance = |v: usize| (found.limit_positions[v].unwrap() - mesh.positions()[v]).norm();
-        first_ring.map(distance).fold(0.0, f64::max)
-    };
-    let flared = |stations: &[f64]| {
-        moved(&tube(16, stations), |p| {
-            let r = 1.0 + 0.4 * (p.z.abs() - 0.5).max(0.0);
-            Vec3::new(p.x * r, p.y * r, p.z)
-        })
-    };
-    assert!(off(&flared(&held(4))) < off(&flared(&even(4))));
 }
 
 /// Where an additional loop, cut into the strip between x = 4 and x = 5 of a sheet from its border
