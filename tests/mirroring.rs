@@ -619,7 +619,7 @@ fn the_cowl_mirrored_keeps_its_fault_on_the_line_and_loses_the_false_alarms_ther
     }
     let at_fault = whole.findings.places.iter().filter(|p| p.risk >= 0.5);
     let peaks: Vec<usize> = at_fault.map(|place| place.peak + 1).collect();
-    assert_eq!(peaks, [30, 283, 232, 240, 401]);
+    assert_eq!(peaks, [283, 30, 232, 401]);
 }
 
 fn hints(mesh: &PolygonMesh) -> Vec<(usize, usize, Option<String>)> {
