@@ -309,9 +309,6 @@ fn a_seam_left_open_has_no_gap_and_lies_on_another_border() {
     assert!(evidence.column("off_border_run")[rim] < 1e-12);
     let off = Evidence::of(&pushed(&mesh, rim, Vec3::new(0.0, 0.0, 0.1)));
     assert!(off.column("off_border_run")[rim] > 0.09);
-    assert!(
-        off.column("off_border_plane")[rim] < 1e-9 || off.column("off_border_plane")[rim] > 0.09
-    );
 }
 
 #[test]

@@ -96,7 +96,7 @@ impl Cloud {
                 found.push((met, plane));
             }
         }
-        found.sort_by(|a, b| b.0.cmp(&a.0));
+        found.sort_by_key(|(met, _)| std::cmp::Reverse(*met));
         found.truncate(PLANES_MAX);
         found.into_iter().map(|(_, plane)| plane).collect()
     }
