@@ -144,7 +144,7 @@ fn assess_writes_four_files_and_tells_of_them() {
         [25, 18, 24, 26, 32].contains(&peak),
         "not at the vertex pulled out: {peak}"
     );
-    assert!(text.contains(&format!("vertex {peak} ")), "{text}");
+    assert!(text.contains(&format!("%  {peak} ")), "{text}");
     let preview = quay.read("plate_assessment/preview.obj");
     let quads = preview
         .lines()

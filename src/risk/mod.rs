@@ -155,7 +155,7 @@ pub struct Place {
     pub centre: Vec3,
     /// Largest distance of that part of the limit surface from the centre, in file units.
     pub radius: f64,
-    /// The leading cause: a fold or border that is at fault by itself; else the one whose parts of
+    /// The leading cause: a reversed face or a border that is at fault by itself; else the one whose parts of
     /// the risks ([`Risks::by_cause`]) of the vertices at fault, or of all where none is, have the
     /// largest sum.
     pub cause: Cause,

@@ -51,7 +51,7 @@ fn describe(
     vertices: Vec<usize>,
 ) -> Place {
     let whole = in_whole(context, &vertices);
-    let cause = leading_cause(risks, &whole);
+    let cause = leading_cause(measures, risks, &whole);
     let peak = worst(&vertices, &risks.total);
     // The peak itself may be at risk for another cause.
     let witness = worst(&vertices, &risks.by_cause[cause as usize]);
@@ -80,13 +80,10 @@ fn worst(vertices: &[usize], values: &[f64]) -> usize {
     vertices[1..].iter().copied().fold(vertices[0], larger)
 }
 
-/// Causes that a rule finds, not a suspicion: where one is at fault it is the reason for whatever
-/// else the surface does there.
-const RULED: [Cause; 2] = [Cause::Fold, Cause::Border];
-
 /// The cause with the largest sum of its parts of the risks of the vertices at fault, or of all
-/// where none is; first of all one of [`RULED`] that is at fault by itself.
-fn leading_cause(risks: &Risks, vertices: &[usize]) -> Cause {
+/// where none is. But a reversed face, or a border at fault by itself, was found and not suspected:
+/// it is the reason for whatever else the surface does there.
+fn leading_cause(measures: &Measures, risks: &Risks, vertices: &[usize]) -> Cause {
     let at_fault = |v: &usize| Band::of(risks.total[*v]) >= Band::Fault;
     let any = vertices.iter().any(at_fault);
     let weight = |cause: Cause| {
@@ -94,14 +91,16 @@ fn leading_cause(risks: &Risks, vertices: &[usize]) -> Cause {
         let counted = vertices.iter().filter(|v| !any || at_fault(v));
         compared(counted.map(|&v| parts[v]).sum())
     };
-    let is_found = |cause: Cause| {
-        let parts = &risks.by_cause[cause as usize];
-        vertices.iter().any(|&v| Band::of(parts[v]) >= Band::Fault)
+    let reversed = measures.of(&REVERSED);
+    let is_found = |&v: &usize| match risks.cause[v] {
+        Some(Cause::Fold) if reversed[v] > 0.0 => Some(Cause::Fold),
+        Some(Cause::Border) if at_fault(&v) => Some(Cause::Border),
+        _ => None,
     };
     let heavier = |a: Cause, b: Cause| if weight(b) > weight(a) { b } else { a };
-    let ruled = RULED.into_iter().filter(|&cause| is_found(cause));
+    let found = vertices.iter().filter_map(is_found).reduce(heavier);
     let all = || Cause::ALL.into_iter().reduce(heavier);
-    ruled.reduce(heavier).or_else(all).unwrap_or(Cause::Bump)
+    found.or_else(all).unwrap_or(Cause::Bump)
 }
 
 /// Of the whole of a mirrored half: the vertices, and their mirror images if they touch them.
