@@ -78,14 +78,15 @@ const MIRRORED: f64 = 0.4;
 const KIT_CAGES: usize = 32;
 
 /// Faulty variants of each clean cage.
-const VARIANTS: usize = 2;
+const VARIANTS: usize = 3;
 
 /// The same for real cages, and how many of them are put through affine maps.
 const REAL_VARIANTS: usize = 9;
 const REAL_AFFINE: usize = 5;
 
-/// Faults in each variant at most.
-const FAULTS: usize = 3;
+/// Vertices per fault, roughly, and most faults of a variant.
+const VERTICES_PER_FAULT: usize = 120;
+const FAULTS_MOST: usize = 24;
 
 /// The rows of a part, and where each case comes from.
 pub fn rows_of(part: Part) -> (Rows, Vec<Source>) {
@@ -193,7 +194,8 @@ fn of_all(
         };
         for variant in 0..variants {
             let mirrored = random.unit() < MIRRORED;
-            let count = 1 + random.below(FAULTS);
+            let room = clean.cage.mesh.vertex_count() / VERTICES_PER_FAULT;
+            let count = 1 + random.below(room.clamp(2, FAULTS_MOST));
             let put = put_several(&clean, kinds, count, mirrored, &mut random);
             let put = put.or_else(|| put_several(&clean, kinds, count, false, &mut random));
             cases.extend(put.map(|case| match source {

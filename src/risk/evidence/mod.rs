@@ -7,6 +7,7 @@ pub mod bend_jump;
 pub mod cage;
 pub mod cell_turn;
 mod cells;
+pub mod compared;
 pub mod deviation;
 pub mod form;
 pub mod groundwork;
@@ -27,6 +28,9 @@ pub mod surroundings;
 pub mod umbrella;
 pub mod symmetry;
 pub mod warp;
+
+use surroundings::Surroundings;
+use symmetry::Symmetry;
 
 use super::Cause;
 use crate::measure::bump::BUMP;
@@ -106,9 +110,13 @@ pub struct Evidence {
 impl Evidence {
     /// Gathers all evidence.
     pub fn new(context: &MeasureContext, measures: &Measures) -> Self {
-        let mut columns = of_limit::limit_columns(context);
-        columns.extend(cage::cage_columns(context));
+        let surroundings = Surroundings::new(context);
+        let symmetry = Symmetry::new(context);
+        let mut columns = of_limit::limit_columns_in(context, &surroundings);
+        columns.extend(cage::columns(context, &symmetry));
         columns.extend(from_measures(measures));
+        let compared = compared::compared(context, &surroundings, &symmetry, &columns);
+        columns.extend(compared);
         Self {
             columns,
             count: context.topology().vertex_count(),

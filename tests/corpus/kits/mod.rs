@@ -6,6 +6,7 @@
 
 mod assemblies;
 mod blocks;
+mod creased;
 mod features;
 mod organic;
 mod panels;
@@ -18,6 +19,7 @@ use std::sync::Arc;
 
 use super::case::{Clean, Intended, Meshed};
 use crate::support::cages::Random;
+use creased::{is_creased, tight_edges};
 use steps::finish::{copies, subdivide};
 use steps::sound::complaint;
 use steps::space::{affine, deform};
@@ -114,7 +116,14 @@ pub fn grown(kit: Kit, seed: u64) -> Clean {
         };
         let mesh = model.mesh();
         if complaint(&mesh).is_none() {
-            let cage = Meshed::smooth(mesh);
+            let crease_edges = match is_creased(random) {
+                true => tight_edges(&mesh, random),
+                false => Vec::new(),
+            };
+            let cage = Meshed {
+                crease_edges,
+                ..Meshed::smooth(mesh)
+            };
             return Clean {
                 name: format!("{}, seed {seed}", kit.name()),
                 family: kit.name(),
