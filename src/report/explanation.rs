@@ -9,9 +9,8 @@ use crate::measure::form_deviation::DEVIATION;
 use crate::measure::{About, about_all};
 use crate::risk::Cause;
 use crate::risk::model::{
-    NEIGHBOUR_WEIGHT, REVERSED_RISK, SEAM_GAP_THRESHOLD, SEAM_RISK, SEEN_THRESHOLD, SUSPECTS,
+    REVERSED_RISK, SEAM_GAP_THRESHOLD, SEAM_RISK, WITNESSES,
 };
-use crate::risk::repetition::LEFT_BY_PLACES;
 
 /// Columns of the text.
 const WIDTH: usize = 80;
@@ -86,12 +85,9 @@ fn push_risk(text: &mut String) {
     push(
         text,
         "formula",
-        &format!(
-            "the largest of the parts of its causes, the risk_ columns; but for border and fold that \
-             is d² / (d² + {SEEN_THRESHOLD}²), d the deviation in degrees times what is left of it \
-             where the form repeats the place elsewhere ({} for 1, 2, 3, 4 and more places)",
-            LEFT_BY_PLACES.map(|left| left.to_string()).join(", ")
-        ),
+        "the largest of the parts of its causes, the risk_ columns: the probability, by a sum of \
+         decision trees, that the limit surface strays by more than 6 degrees from the form that is \
+         meant; fitted on cages with faults of known place and size, see the README for how good it is",
     );
     push(text, "source", SOURCE);
     push(text, "what to do", "see the vertex's cause");
@@ -107,7 +103,7 @@ pub(super) fn tells(cause: Cause) -> &'static str {
         Cause::Facet => "triangles or n-gons on curved ground",
         Cause::Border => "an open border or seam that opens or kinks",
         Cause::Fold => "a face that is folded over or reversed",
-        Cause::Support => "a support loop that is missing along a part of its edge, or ends there",
+        Cause::Support => "a support loop that breaks off along its edge",
         Cause::Shrinkage => "the form shrinks away from its cage",
         Cause::Bump => "a vertex off the form its surroundings go on with",
     }
@@ -115,8 +111,8 @@ pub(super) fn tells(cause: Cause) -> &'static str {
 
 /// The measures that tell of a cause.
 fn evidence(cause: Cause) -> Vec<&'static About> {
-    let suspects = SUSPECTS.iter().filter(|s| s.cause == cause);
-    let mut evidence: Vec<&About> = suspects.map(|s| s.about).collect();
+    let witnesses = WITNESSES.iter().filter(|s| s.cause == cause);
+    let mut evidence: Vec<&About> = witnesses.map(|s| s.about).collect();
     match cause {
         Cause::Border => evidence.extend([&SEAM_GAP, &OFF_PLANE]),
         Cause::Fold => evidence.extend([&DEVIATION, &REVERSED]),
@@ -127,24 +123,19 @@ fn evidence(cause: Cause) -> Vec<&'static About> {
 
 /// How the part of a cause comes about.
 fn cause_formula(cause: Cause) -> String {
-    let suspects = SUSPECTS.iter().filter(|s| s.cause == cause);
-    let levels: Vec<String> = suspects
-        .map(|s| format!("{} over {}", s.about.name, s.about.unit.of(s.harmful)))
-        .collect();
-    let shared = format!(
-        "the deviation's risk (see 'risk') times this cause's share, its suspicion over that of the \
-         most suspect cause; suspicion is {}, at the vertex or {NEIGHBOUR_WEIGHT} times a \
-         neighbour's, the largest",
-        levels.join(" or ")
-    );
+    let shared = "risk of the fitted model times the likelihood of this cause over that of the \
+                  likeliest, by a model fitted on faults of known cause; under watch (0.25) no \
+                  cause is asked and all of it counts as bump";
     match cause {
         Cause::Border => format!(
-            "the larger of {SEAM_RISK} (1 - seam_gap / {SEAM_GAP_THRESHOLD}) and a² / (a² + \
-             {SEEN_THRESHOLD}²), a the arc tangent of border_off_plane in degrees; where that is a \
-             fault the deviation's risk counts here as well"
+            "{SEAM_RISK} (1 - seam_gap / {SEAM_GAP_THRESHOLD}) at an unwelded seam, if that is \
+             more; else {shared}"
         ),
-        Cause::Fold => format!("{REVERSED_RISK} at a reversed face; else {shared}"),
-        _ => shared,
+        Cause::Fold => format!("{REVERSED_RISK} at a reversed face, if that is more; else {shared}"),
+        Cause::Shrinkage => "none so far: no fault of the corpus is of this cause, so that it never \
+                             leads; see the measures"
+            .to_owned(),
+        _ => shared.to_owned(),
     }
 }
 

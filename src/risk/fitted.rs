@@ -52,13 +52,27 @@ pub static FITTED: LazyLock<Option<Fitted>> =
     LazyLock::new(|| Fitted::parse(include_bytes!("fitted.json")).ok());
 
 /// What the model says of a vertex.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Judgement {
     /// The probability of a fault.
     pub risk: f64,
     /// How likely each cause is, in the order of [`Cause::ALL`], given that there is a fault; they
     /// sum to 1 unless none was fitted.
     pub causes: [f64; Cause::ALL.len()],
+}
+
+impl Judgement {
+    /// The part of each cause in the risk, of which the largest is the risk. A risk of which no
+    /// cause was asked stands under [`Cause::Bump`].
+    pub fn parts(&self) -> [f64; Cause::ALL.len()] {
+        let largest = self.causes.iter().copied().fold(0.0, f64::max);
+        if largest > 0.0 {
+            return self.causes.map(|c| self.risk * c / largest);
+        }
+        let mut parts = [0.0; Cause::ALL.len()];
+        parts[Cause::Bump as usize] = self.risk;
+        parts
+    }
 }
 
 impl Fitted {

@@ -1,5 +1,6 @@
 //! What was found out about a whole, cut down to the half that it was mirrored from.
 
+use super::evidence::Evidence;
 use super::{Findings, Risks, model, places};
 use crate::measure::{MeasureContext, Measures};
 use crate::mesh::MirrorMap;
@@ -9,10 +10,11 @@ impl Findings {
     /// places of them, one and its mirror image listed once.
     pub fn of_half(context: &MeasureContext, map: &MirrorMap) -> Self {
         let measures = Measures::new(context);
-        let mut risks = model::risks(context, &measures);
+        let evidence = Evidence::new(context, &measures);
+        let mut risks = model::risks(context, &measures, &evidence);
         // Alike but for rounding, which might put a vertex and its image on either side of a band.
         risks.mirror(map);
-        let places = places(context, &measures, &risks);
+        let places = places(context, &measures, &evidence, &risks);
         risks.cut(map.half_vertices);
         let mut measures = measures.into_inner();
         for measure in &mut measures {

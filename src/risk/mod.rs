@@ -7,10 +7,11 @@ mod half;
 pub mod model;
 mod pieces;
 mod places;
-pub mod repetition;
 pub mod trees;
 
 pub use places::places;
+
+use evidence::Evidence;
 
 use crate::measure::{MeasureContext, Measured, Measures};
 use crate::mesh::Vec3;
@@ -190,8 +191,9 @@ impl Findings {
     /// Measures a surface and finds its risks and places.
     pub fn new(context: &MeasureContext) -> Self {
         let measures = Measures::new(context);
-        let risks = model::risks(context, &measures);
-        let places = places(context, &measures, &risks);
+        let evidence = Evidence::new(context, &measures);
+        let risks = model::risks(context, &measures, &evidence);
+        let places = places(context, &measures, &evidence, &risks);
         Self {
             measures: measures.into_inner(),
             risks,

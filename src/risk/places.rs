@@ -1,7 +1,8 @@
 //! Places: connected vertices at risk with one leading cause, the most visible first.
 
+use super::evidence::{Evidence, support};
 use super::gathering::{compared, patches};
-use super::model::{SEAM_GAP_THRESHOLD, SUSPECTS, is_open};
+use super::model::{SEAM_GAP_THRESHOLD, WITNESSES, is_open};
 use super::pieces::Pieces;
 use super::{Band, Cause, Place, Risks};
 use crate::measure::borders::{OFF_PLANE, SEAM_GAP};
@@ -16,11 +17,16 @@ use crate::measure::{About, MeasureContext, Measures};
 ///
 /// Of the whole of a mirrored half the places are the half's, one and its mirror image listed once;
 /// a place that reaches across the plane is measured in full.
-pub fn places(context: &MeasureContext, measures: &Measures, risks: &Risks) -> Vec<Place> {
+pub fn places(
+    context: &MeasureContext,
+    measures: &Measures,
+    evidence: &Evidence,
+    risks: &Risks,
+) -> Vec<Place> {
     let pieces = Pieces::new(context);
     let found = patches(context, risks).into_iter();
     let mut found: Vec<Place> = found
-        .map(|patch| describe(context, measures, risks, &pieces, patch))
+        .map(|patch| describe(context, measures, evidence, risks, &pieces, patch))
         .collect();
     found.sort_by(|a, b| {
         let band = |p: &Place| Band::of(p.risk);
@@ -46,6 +52,7 @@ fn shared(visibility: f64) -> f64 {
 fn describe(
     context: &MeasureContext,
     measures: &Measures,
+    evidence: &Evidence,
     risks: &Risks,
     pieces: &Pieces,
     vertices: Vec<usize>,
@@ -66,8 +73,15 @@ fn describe(
         centre: extent.centre,
         radius: extent.radius,
         cause,
-        figure: figure(measures, peak, cause, about, value),
-        remedy: about.remedy.to_owned(),
+        figure: match cause {
+            Cause::Support => support_figure(context, measures, evidence, [peak, witness]),
+            _ => figure(measures, peak, cause, about, value),
+        },
+        remedy: match cause {
+            Cause::Support => SUPPORT_REMEDY,
+            _ => about.remedy,
+        }
+        .to_owned(),
         vertices,
         edges,
         faces,
@@ -164,20 +178,40 @@ fn leading_measure(
         let values = neighbours.chain([v]).map(|w| measures.of(about)[w]);
         values.fold(f64::NAN, f64::max)
     };
-    let own = SUSPECTS.iter().filter(|s| s.cause == cause);
+    let own = WITNESSES.iter().filter(|s| s.cause == cause);
     own.map(|s| (s, largest(s.about)))
         .filter(|(_, value)| value.is_finite())
         .max_by(|(a, x), (b, y)| (x / a.harmful).total_cmp(&(y / b.harmful)))
         .map_or(at(&DEVIATION), |(s, value)| (s.about, value))
 }
 
+/// What to do about a support loop that breaks off.
+const SUPPORT_REMEDY: &str = "take the support loop along the whole of its edge at one distance, or end it on a border or where another loop goes on";
+
+/// By how much the strips beside the bent edges at a place change their width.
+fn support_figure(
+    context: &MeasureContext,
+    measures: &Measures,
+    evidence: &Evidence,
+    [peak, witness]: [usize; 2],
+) -> String {
+    let strays = measures.of(&DEVIATION)[peak];
+    let jumps = evidence.of(support::JUMP.name);
+    let about = context.spokes.of(witness).iter();
+    let about = about.map(|s| s.vertex as usize).chain([witness]);
+    let jump = about.filter_map(|v| jumps.get(v)).fold(0.0, |a: f64, b| a.max(*b));
+    let percent = 100.0 * jump.exp_m1();
+    format!("strays {strays:.1} deg; support strip changes its width by {percent:.0} %")
+}
+
 fn figure(measures: &Measures, v: usize, cause: Cause, about: &About, value: f64) -> String {
     let named = format!("{} {}", about.name.replace('_', " "), about.unit.of(value));
     let strays = measures.of(&DEVIATION)[v];
     match cause {
-        Cause::Border if about.name == OFF_PLANE.name => {
+        Cause::Border if about.name == OFF_PLANE.name && !value.is_nan() => {
             format!("{value:.2} edge lengths off the plane of its border")
         }
+        Cause::Border if value.is_nan() => format!("strays {strays:.1} deg"),
         Cause::Border => format!("{value:.2} edge lengths to a vertex it is not welded to"),
         Cause::Fold if about.name == REVERSED.name => named,
         _ => format!("strays {strays:.1} deg; {named}"),

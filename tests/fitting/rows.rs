@@ -39,8 +39,6 @@ pub struct Label {
 pub struct Rows {
     /// Names of the quantities: the columns.
     pub names: Vec<String>,
-    /// For each, whether more of it can never lower the risk.
-    pub rising: Vec<bool>,
     /// Row after row.
     pub evidence: Vec<f32>,
     pub labels: Vec<Label>,
@@ -59,7 +57,6 @@ impl Rows {
         let mut rows = Self::default();
         for ((quantities, evidence, labels), case) in each.into_iter().zip(cases) {
             rows.names = quantities.iter().map(|q| q.name.to_owned()).collect();
-            rows.rising = quantities.iter().map(|q| q.rising).collect();
             rows.evidence.extend(evidence);
             rows.labels.extend(labels);
             rows.cases.push((case.clean.name.clone(), case.clean.family));
@@ -88,7 +85,7 @@ fn rows_of(number: u32, case: &Case) -> (Vec<&'static Quantity>, Vec<f32>, Vec<L
     let context = MeasureContext::new(&surface);
     let measures = Measures::new(&context);
     let evidence = Evidence::new(&context, &measures);
-    let risks = model::risks(&context, &measures);
+    let risks = model::risks(&context, &measures, &evidence);
     let simple = naive_rules::scores(&context, &measures);
     let columns = evidence.columns();
     let used = (0..truth.len()).filter(|&v| !context.topology().is_unreferenced(v));

@@ -117,6 +117,7 @@ impl Evidence {
         columns.extend(from_measures(measures));
         let compared = compared::compared(context, &surroundings, &symmetry, &columns);
         columns.extend(compared);
+        columns.retain(|c| !DROPPED.contains(&c.quantity.name));
         Self {
             columns,
             count: context.topology().vertex_count(),
@@ -133,10 +134,73 @@ impl Evidence {
         self.count
     }
 
+    /// The values of one quantity, one per vertex; none if there is no quantity of that name.
+    pub fn of(&self, name: &str) -> &[f64] {
+        let found = self.columns.iter().find(|c| c.quantity.name == name);
+        found.map_or(&[], |c| &c.values)
+    }
+
     /// The values of the quantities with the given names; of one that there is not, none.
     pub fn named(&self, names: &[String]) -> Vec<&[f64]> {
-        let find = |name: &String| self.columns.iter().find(|c| c.quantity.name == name);
-        let columns = names.iter().map(find);
-        columns.map(|c| c.map_or(&[][..], |c| &c.values)).collect()
+        names.iter().map(|name| self.of(name)).collect()
     }
 }
+
+const DROPPED: [&str; 56] = [
+    "unpredicted",
+    "unpredicted_near",
+    "unpredicted_far",
+    "unpredicted_about",
+    "unpredicted_about_mean",
+    "loop_near",
+    "loop_far_mean",
+    "form",
+    "form_mean",
+    "form_far",
+    "form_far_mean",
+    "panel",
+    "panel_cell",
+    "bend_jump_least",
+    "bend_jump",
+    "folded",
+    "cage_slide",
+    "limit_slide",
+    "pole_on_uneven_bend",
+    "triangle_share",
+    "ngon_share",
+    "triangle_share_ring",
+    "ngon_share_ring",
+    "sides_most",
+    "strip_ends",
+    "strip_ends_ring",
+    "on_border",
+    "gap_to_other_border",
+    "off_border_plane",
+    "off_centre_line",
+    "crease_at_centre_line",
+    "taper_out_of_step",
+    "skew_out_of_step",
+    "jacobian_loss",
+    "jacobian_loss_excess",
+    "shrinkage_per_edge",
+    "shrinkage_times_ring",
+    "shrinkage_times_second_ring",
+    "mirror_planes",
+    "mirror_off",
+    "pole_swing",
+    "pinch",
+    "compression",
+    "facet",
+    "shrinkage_ratio",
+    "unpredicted_busyness",
+    "unpredicted_breaks_off",
+    "unpredicted_mirror_excess",
+    "panel_cell_busyness",
+    "panel_cell_breaks_off",
+    "panel_cell_mirror_excess",
+    "rung_jump_busyness",
+    "rung_jump_mirror_excess",
+    "corner_out_of_step_busyness",
+    "corner_out_of_step_breaks_off",
+    "corner_out_of_step_mirror_excess",
+];

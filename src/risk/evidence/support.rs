@@ -28,7 +28,8 @@ static ASYMMETRY_RING: Quantity = Quantity {
     rising: false,
 };
 
-static JUMP: Quantity = Quantity {
+/// By how much the strips beside the bent edges change their width along them.
+pub static JUMP: Quantity = Quantity {
     name: "support_jump",
     formula: "|ln(w / w')| of the rungs on one side of an edge and of the edge straight on, the larger side, weighed by the larger b / (b + b' + 5 degrees) of the two edges; the largest at the vertex",
     speaks_for: Cause::Support,
