@@ -204,7 +204,10 @@ fn closest_angles<'a>(
         let all = [near[0], far_through, near[1], far];
         least = std::array::from_fn(|i| least[i].min(all[i]));
     }
-    least.map(|chord_squared| 2.0 * (chord_squared.sqrt() / 2.0).asin().to_degrees())
+    let degrees = |chord_squared: f64| 2.0 * (chord_squared.sqrt() / 2.0).asin().to_degrees();
+    // On even ground most kinds are the same.
+    let first = degrees(least[0]);
+    least.map(|x| if x == least[0] { first } else { degrees(x) })
 }
 
 /// The prediction closest to a sample's normal so far.
@@ -223,7 +226,7 @@ impl<'a> Closest<'a> {
     }
 
     fn consider(&mut self, prediction: Vec3) {
-        let chord = self.sample.normal - prediction / prediction.norm();
+        let chord = self.sample.normal - prediction * prediction.norm().recip();
         // Rounding may bring opposite vectors further apart than 2.
         let squared = chord.norm_squared();
         self.chord_squared = self
@@ -288,11 +291,12 @@ impl<'a> Closest<'a> {
 fn cubic_at_zero(places: &[f64; 4], values: &[Vec3; 4]) -> Vec3 {
     let mut sum = Vec3::zeros();
     for i in 0..4 {
-        let others = (0..4).filter(|&j| j != i);
-        let weight: f64 = others
-            .map(|j| places[j] / (places[j] - places[i]))
-            .product();
-        sum += values[i] * weight;
+        let [mut above, mut below] = [1.0; 2];
+        for j in (0..4).filter(|&j| j != i) {
+            above *= places[j];
+            below *= places[j] - places[i];
+        }
+        sum += values[i] * (above / below);
     }
     if sum.iter().all(|x| x.is_finite()) {
         sum

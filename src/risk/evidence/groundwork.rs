@@ -106,15 +106,7 @@ pub(super) fn per_vertex<const N: usize>(
     context: &MeasureContext,
     values: impl Fn(usize) -> [f64; N] + Sync + Send,
 ) -> [Vec<f64>; N] {
-    let topology = context.topology();
-    let together = per_index(topology.vertex_count(), |v| {
-        if topology.is_unreferenced(v) {
-            [f64::NAN; N]
-        } else {
-            values(v)
-        }
-    });
-    std::array::from_fn(|k| together.iter().map(|values| values[k]).collect())
+    context.together(values)
 }
 
 /// Columns of the given quantities and values, in their order.
