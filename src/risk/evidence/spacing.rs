@@ -125,9 +125,8 @@ fn opposite_edges(ground: &Groundwork) -> Vec<f64> {
 fn along_loops(ground: &Groundwork, v: usize) -> [f64; 5] {
     let context = ground.context;
     let spokes = context.spokes.of(v);
-    let log = |s: Option<Station>| {
-        s.map_or(f64::NAN, |s| ground.log_length[s.arrived.edge as usize])
-    };
+    let log =
+        |s: Option<Station>| s.map_or(f64::NAN, |s| ground.log_length[s.arrived.edge as usize]);
     let ways: SmallVec<[[Option<Station>; STATIONS]; 4]> = (0..spokes.len())
         .map(|j| {
             let mut along = stations(context, v, j);

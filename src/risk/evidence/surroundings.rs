@@ -139,6 +139,9 @@ pub(super) fn standing_out(x: f64, about: f64, unseen: f64) -> f64 {
 /// Values of which [`median`] takes the middle by a network.
 const NETWORK_MAX: usize = 32;
 
+/// Vertices on rings 2 and 3 about a regular vertex of a regular neighbourhood.
+const REGULAR_MEMBERS: usize = 20;
+
 /// The median of some values, undefined ones left out; NaN if none is left.
 pub(super) fn median(values: impl Iterator<Item = f64>) -> f64 {
     let mut few = [f64::INFINITY; NETWORK_MAX];
@@ -158,6 +161,7 @@ pub(super) fn median(values: impl Iterator<Item = f64>) -> f64 {
         0 => f64::NAN,
         1..=8 => middle(&sorted_eight(std::array::from_fn(|i| few[i])), count),
         9..=16 => middle(&sorted_sixteen(std::array::from_fn(|i| few[i])), count),
+        17..=REGULAR_MEMBERS => middle(&sorted_regular(std::array::from_fn(|i| few[i])), count),
         17..=NETWORK_MAX => middle(&sorted_all(few), count),
         _ => {
             many.sort_unstable_by(f64::total_cmp);
@@ -221,6 +225,27 @@ fn halved<const N: usize, const STEP: usize>(mut x: [f64; N]) -> [f64; N] {
             (run[i], run[i + STEP]) = in_order(a, b);
         }
     }
+    x
+}
+
+/// Puts the middle values of [`REGULAR_MEMBERS`] in their places, those from number 8 to number 10
+/// counted from 0: Batcher's merge exchange (Knuth, The Art of Computer Programming, volume 3, 1973,
+/// algorithm 5.2.2 M), in which what only the other values need is left out.
+fn sorted_regular(mut x: [f64; REGULAR_MEMBERS]) -> [f64; REGULAR_MEMBERS] {
+    // Written out, so that the values stay in the processor's registers.
+    macro_rules! exchange {
+        ($($a:literal $b:literal),* $(,)?) => {
+            $((x[$a], x[$b]) = in_order(x[$a], x[$b]);)*
+        };
+    }
+    exchange!(
+        0 1, 2 3, 4 5, 6 7, 8 9, 10 11, 12 13, 14 15, 16 17, 18 19, 0 2, 1 3, 4 6, 5 7, 8 10,
+        9 11, 12 14, 13 15, 16 18, 17 19, 1 2, 5 6, 9 10, 13 14, 17 18, 0 4, 1 5, 2 6, 3 7,
+        8 12, 9 13, 10 14, 11 15, 2 4, 3 5, 10 12, 11 13, 1 2, 3 4, 5 6, 9 10, 11 12, 13 14,
+        17 18, 0 8, 1 9, 2 10, 3 11, 4 12, 5 13, 6 14, 7 15, 4 8, 5 9, 6 10, 7 11, 2 4, 3 5,
+        6 8, 7 9, 10 12, 11 13, 1 2, 3 4, 5 6, 7 8, 9 10, 11 12, 17 18, 0 16, 1 17, 2 18, 3 19,
+        8 16, 9 17, 10 18, 11 19, 4 8, 5 9, 6 10, 7 11, 12 16, 6 8, 7 9, 10 12, 7 8, 9 10,
+    );
     x
 }
 
