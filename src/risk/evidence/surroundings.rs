@@ -162,7 +162,7 @@ pub(super) fn median(values: impl Iterator<Item = f64>) -> f64 {
         1..=8 => middle(&sorted_eight(std::array::from_fn(|i| few[i])), count),
         9..=16 => middle(&sorted_sixteen(std::array::from_fn(|i| few[i])), count),
         17..=REGULAR_MEMBERS => middle(&sorted_regular(std::array::from_fn(|i| few[i])), count),
-        17..=NETWORK_MAX => middle(&sorted_all(few), count),
+        21..=NETWORK_MAX => middle(&sorted_all(few), count),
         _ => {
             many.sort_unstable_by(f64::total_cmp);
             middle(&many, count)
