@@ -32,10 +32,10 @@ use support::cages::Random;
 const FOUND: f64 = 0.5;
 
 /// Cages of a sample, drawn by chance from all of a part.
-const SAMPLE: usize = 60;
+const SAMPLE: usize = 200;
 
 /// Vertices at which a sample ends, so that a few large cages do not take minutes.
-const SAMPLE_VERTICES: usize = 40_000;
+const SAMPLE_VERTICES: usize = 100_000;
 
 /// What is aimed at on a part, pooled over vertices.
 struct Aims {

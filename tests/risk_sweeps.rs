@@ -55,8 +55,8 @@ fn forms() -> Vec<Arc<Clean>> {
     };
     let all: Vec<Arc<Clean>> = drawn(5).into_iter().filter(is_wanted).collect();
     // The finest of each family that is not too large.
-    let finest = |family: &&str| {
-        let of_it = all.iter().filter(|c| c.family == **family);
+    let finest = |family: &&'static str| {
+        let of_it = all.iter().filter(|c| c.family == *family);
         of_it.max_by_key(|c| c.cage.mesh.face_count()).cloned()
     };
     FAMILIES.iter().filter_map(finest).collect()
