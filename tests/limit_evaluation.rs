@@ -9,6 +9,7 @@ use approx::assert_relative_eq;
 use cagewise::limit::{FacePatches, LimitPoint, LimitSurface, Place, PlaceError, pattern};
 use cagewise::mesh::{PolygonMesh, Vec3};
 use cagewise::subdivision::{BoundaryRule, Creases, Samples, refine};
+use support::bench_cages;
 use support::cages::{Random, cube, height_grid, random_cage, torus};
 use support::{creased_surface_of, surface_of};
 
@@ -482,5 +483,26 @@ fn curvature_close_to_a_pole_or_a_crease_s_end_is_not_lost_in_rounding() {
                 assert!(off < 1e-7, "2^-{level}: {a:?} {b:?}");
             }
         }
+    }
+}
+
+#[test]
+fn curvatures_taken_several_places_at_a_time_are_those_of_each_place() {
+    let surface = surface_of(&bench_cages::mixed(9));
+    let found = cagewise::measure::curvature::corner_curvatures(&surface);
+    let wanted = pattern::per_corner(&surface, |_, points| {
+        let curvatures = points.iter().filter_map(LimitPoint::curvature);
+        curvatures.map(|k| k.largest()).fold(f64::NAN, f64::max)
+    });
+    let regular = (0..surface.control().topology().face_count())
+        .filter(|&f| surface.regular_patch(f).is_some())
+        .count();
+    assert!(regular > 50, "{regular}");
+    for (c, (found, wanted)) in found.iter().zip(&wanted).enumerate() {
+        let off = (found - wanted).abs();
+        assert!(
+            off <= 1e-12 * wanted.abs().max(1.0),
+            "corner {c}: {found} {wanted}"
+        );
     }
 }

@@ -374,6 +374,7 @@ fn anything_that_can_be_assessed_can_be_drawn() {
                 faces: Vec::new(),
                 risk: 0.9,
                 mean_risk: 0.9,
+                shares: vec![(Cause::Bump, 2.5)],
                 area_share: 0.1,
                 centre: Vec3::zeros(),
                 radius: 1.0,

@@ -15,6 +15,7 @@ pub mod held;
 pub mod integrals;
 pub mod patches;
 pub mod pattern;
+pub mod pattern_curvature;
 pub mod pieces;
 pub mod place;
 pub mod point;

@@ -41,24 +41,33 @@ pub fn per_corner<T: Send>(
     (0..topology.corner_count())
         .into_par_iter()
         .with_min_len(TASK_LENGTH)
-        .map_init(
-            || (usize::MAX, FacePatches::default()),
-            |(ready, patches), c| {
-                let f = topology.face_of(c);
-                if *ready != f {
-                    patches.fill(surface, f, LEVELS);
-                    *ready = f;
-                }
-                let corner = c - topology.face_corners(f).start;
-                let sides = topology.face_size(f);
-                value(
-                    c,
-                    &PLACES.map(|at| patches.evaluate(corner, in_face(sides, corner, at))),
-                )
-            },
-        )
+        .map_init(PatternReader::default, |reader, c| {
+            value(c, &reader.corner(surface, c))
+        })
         .collect_into_vec(&mut values);
     values
+}
+
+/// Reads the pattern corner by corner, keeping the face of the last one.
+#[derive(Debug, Default)]
+pub struct PatternReader {
+    ready: Option<usize>,
+    patches: FacePatches,
+}
+
+impl PatternReader {
+    /// The limit surface at the places of corner `c`, as [`per_corner`] hands them out.
+    pub fn corner(&mut self, surface: &Surface, c: usize) -> [LimitPoint; PLACES_PER_CORNER] {
+        let topology = surface.control().topology();
+        let f = topology.face_of(c);
+        if self.ready != Some(f) {
+            self.patches.fill(surface, f, LEVELS);
+            self.ready = Some(f);
+        }
+        let corner = c - topology.face_corners(f).start;
+        let sides = topology.face_size(f);
+        PLACES.map(|at| self.patches.evaluate(corner, in_face(sides, corner, at)))
+    }
 }
 
 /// Parameters of the face for a place in the quad of one of its corners.

@@ -2,9 +2,13 @@
 
 use super::Measured;
 use super::about::{About, Unit};
-use super::context::{MeasureContext, angle_deg, largest};
-use crate::limit::{Curvature, LimitPoint, pattern};
-use crate::mesh::Vec3;
+use pulp::Arch;
+use rayon::prelude::*;
+
+use super::context::{MeasureContext, largest};
+use crate::limit::pattern::PatternReader;
+use crate::limit::pattern_curvature::corner_maxima;
+use crate::limit::{Curvature, LimitPoint};
 use crate::subdivision::Surface;
 
 /// Principal curvatures of largest size near the vertex.
@@ -51,14 +55,39 @@ pub const BEND_EXCESS: About = About {
     remedy: "even the loops out where the surface turns more than the cage",
 };
 
+/// Corners that one parallel task takes on at least.
+const TASK_LENGTH: usize = 256;
+
 /// The largest |k| at the pattern's places in the quarter face at each corner, in the frame's
 /// unit; NaN where there is none.
 pub fn corner_curvatures(surface: &Surface) -> Vec<f64> {
-    pattern::per_corner(surface, |_, points| {
-        let derivatives = points.iter().filter_map(LimitPoint::derivatives);
-        let curvatures = derivatives.filter_map(|d| Curvature::principal_of(&d));
-        largest(curvatures.map(|[k1, k2]| k1.abs().max(k2.abs())))
-    })
+    let topology = surface.control().topology();
+    let arch = Arch::new();
+    let start = || (usize::MAX, None, PatternReader::default());
+    let corners = (0..topology.corner_count())
+        .into_par_iter()
+        .with_min_len(TASK_LENGTH);
+    corners
+        .map_init(start, |(ready, regular, reader), c| {
+            let f = topology.face_of(c);
+            if *ready != f {
+                let points = surface.regular_patch(f);
+                *regular = points.and_then(|points| corner_maxima(arch, &points));
+                *ready = f;
+            }
+            match regular {
+                Some(maxima) => maxima[c - topology.face_corners(f).start],
+                None => largest_of(&reader.corner(surface, c)),
+            }
+        })
+        .collect()
+}
+
+/// The largest |k| at some places; NaN where there is none.
+fn largest_of(points: &[LimitPoint]) -> f64 {
+    let derivatives = points.iter().filter_map(LimitPoint::derivatives);
+    let curvatures = derivatives.filter_map(|d| Curvature::principal_of(&d));
+    largest(curvatures.map(|[k1, k2]| k1.abs().max(k2.abs())))
 }
 
 /// The four measures, in the order of their columns.
@@ -67,9 +96,8 @@ pub fn measure(context: &MeasureContext) -> Vec<Measured> {
     let topology = context.topology();
     let of_vertex = context.per_vertex(|v| largest(topology.corners_of(v).map(|c| corner[c])));
     let bend: Vec<f64> = context.per_vertex(|v| {
-        let normal = |v: usize| &context.limit.vertices[v].normal;
-        let neighbours = context.spokes.of(v).iter().map(|s| s.vertex as usize);
-        largest(neighbours.map(|w| angle_deg(normal(v), normal(w))))
+        let spokes = context.spokes.of(v).iter();
+        largest(spokes.map(|s| context.edges[s.edge as usize].limit_turn))
     });
     let cage_bend = context.per_vertex(|v| largest(edge_bends(context, v)));
     let pairs = bend.iter().zip(&cage_bend);
@@ -99,12 +127,6 @@ pub fn measure(context: &MeasureContext) -> Vec<Measured> {
 
 /// The bend of the cage at each interior edge at vertex `v`, in degrees.
 pub fn edge_bends<'a>(context: &'a MeasureContext, v: usize) -> impl Iterator<Item = f64> + 'a {
-    let topology = context.topology();
-    context.spokes.of(v).iter().map(move |s| {
-        let first = topology.edge_corner(s.edge as usize);
-        let normal_at = |c: usize| -> Vec3 { context.face_areas[topology.face_of(c)] };
-        topology.twin(first).map_or(f64::NAN, |second| {
-            angle_deg(&normal_at(first), &normal_at(second))
-        })
-    })
+    let spokes = context.spokes.of(v).iter();
+    spokes.map(|s| context.edges[s.edge as usize].bend)
 }

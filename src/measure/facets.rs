@@ -1,5 +1,7 @@
 //! Facets: triangles and n-gons, weighed by the curvature they sit on.
 
+use rayon::prelude::*;
+
 use super::Measured;
 use super::about::{About, Unit};
 use super::context::{MeasureContext, largest};
@@ -25,6 +27,8 @@ const NGON_WEIGHT: f64 = 1.5;
 pub fn measure(context: &MeasureContext, limit_bend: &[f64]) -> Measured {
     let topology = context.topology();
     let faces: Vec<f64> = (0..topology.face_count())
+        .into_par_iter()
+        .with_min_len(256)
         .map(|f| {
             let weight = match topology.face_size(f) {
                 4 => return 0.0,

@@ -204,7 +204,10 @@ fn closest_angles<'a>(
         let all = [near[0], far_through, near[1], far];
         least = std::array::from_fn(|i| least[i].min(all[i]));
     }
-    least.map(|chord_squared| 2.0 * (chord_squared.sqrt() / 2.0).asin().to_degrees())
+    let degrees = |chord_squared: f64| 2.0 * (chord_squared.sqrt() / 2.0).asin().to_degrees();
+    // On even ground most kinds are the same.
+    let first = degrees(least[0]);
+    least.map(|x| if x == least[0] { first } else { degrees(x) })
 }
 
 /// The prediction closest to a sample's normal so far.
@@ -223,7 +226,7 @@ impl<'a> Closest<'a> {
     }
 
     fn consider(&mut self, prediction: Vec3) {
-        let chord = self.sample.normal - prediction / prediction.norm();
+        let chord = self.sample.normal - prediction * prediction.norm().recip();
         // Rounding may bring opposite vectors further apart than 2.
         let squared = chord.norm_squared();
         self.chord_squared = self
@@ -234,52 +237,73 @@ impl<'a> Closest<'a> {
     /// Squared chords from two stations on each side: of linear and cubic predictions, and of
     /// one-sided ones at the loop's ends; and with one-sided ones everywhere.
     fn among(mut self, a: [Option<&Sample>; 2], b: [Option<&Sample>; 2]) -> [f64; 2] {
-        for (side, other) in [(a, b), (b, a)] {
-            if other[1].is_none() {
+        let [a, b] = [a, b].map(|stations| Side::new(self.sample, stations));
+        for (side, other) in [(&a, &b), (&b, &a)] {
+            if other.far.is_none() {
                 self.consider_one_sided(side, 1.0);
             }
-            if other[0].is_none() {
+            if other.near.is_none() {
                 self.consider_one_sided(side, BORDER_SHARE);
             }
         }
-        if let ([Some(a1), a2], [Some(b1), b2]) = (a, b) {
-            self.consider_both_sides([a1, b1], [a2, b2]);
-        }
+        self.consider_both_sides(&a, &b);
         let through = self.chord_squared;
-        self.consider_one_sided(a, 1.0);
-        self.consider_one_sided(b, 1.0);
+        self.consider_one_sided(&a, 1.0);
+        self.consider_one_sided(&b, 1.0);
         [through, self.chord_squared]
     }
 
-    fn consider_one_sided(&mut self, stations: [Option<&Sample>; 2], share: f64) {
-        let [Some(near), Some(far)] = stations else {
+    fn consider_one_sided(&mut self, side: &Side, share: f64) {
+        let [Some(near), Some(far)] = [side.near, side.far] else {
             return;
         };
-        let step = (near.position - self.sample.position).norm();
-        let before = (far.position - near.position).norm();
-        if near.has_normal() && far.has_normal() && before > 0.0 {
-            let factor = (step / before).min(EXTRAPOLATION_MAX) * share;
+        if near.has_normal() && far.has_normal() && side.before > 0.0 {
+            let factor = (side.step / side.before).min(EXTRAPOLATION_MAX) * share;
             self.consider(near.normal + (near.normal - far.normal) * factor);
         }
     }
 
-    fn consider_both_sides(&mut self, near: [&Sample; 2], far: [Option<&Sample>; 2]) {
-        let [a1, b1] = near;
+    fn consider_both_sides(&mut self, a: &Side, b: &Side) {
+        let [Some(a1), Some(b1)] = [a.near, b.near] else {
+            return;
+        };
         if !a1.has_normal() || !b1.has_normal() {
             return;
         }
-        let sa = (a1.position - self.sample.position).norm();
-        let sb = (b1.position - self.sample.position).norm();
-        self.consider(a1.normal * sb + b1.normal * sa);
-        if let [Some(a2), Some(b2)] = far
+        self.consider(a1.normal * b.step + b1.normal * a.step);
+        if let [Some(a2), Some(b2)] = [a.far, b.far]
             && a2.has_normal()
             && b2.has_normal()
         {
-            let far_a = sa + (a2.position - a1.position).norm();
-            let far_b = sb + (b2.position - b1.position).norm();
-            let places = [-far_a, -sa, sb, far_b];
+            let [far_a, far_b] = [a, b].map(|side| side.step + side.before);
+            let places = [-far_a, -a.step, b.step, far_b];
             let normals = [a2.normal, a1.normal, b1.normal, b2.normal];
             self.consider(cubic_at_zero(&places, &normals));
+        }
+    }
+}
+
+/// Two stations on one side of a sample.
+struct Side<'a> {
+    near: Option<&'a Sample>,
+    far: Option<&'a Sample>,
+    /// From the sample to the near one; NaN without it.
+    step: f64,
+    /// From the near one to the far one; NaN without both.
+    before: f64,
+}
+
+impl<'a> Side<'a> {
+    fn new(sample: &Sample, [near, far]: [Option<&'a Sample>; 2]) -> Self {
+        let distance = |a: Option<&Sample>, b: Option<&Sample>| match (a, b) {
+            (Some(a), Some(b)) => (b.position - a.position).norm(),
+            _ => f64::NAN,
+        };
+        Self {
+            near,
+            far,
+            step: distance(Some(sample), near),
+            before: distance(near, far),
         }
     }
 }
@@ -288,11 +312,12 @@ impl<'a> Closest<'a> {
 fn cubic_at_zero(places: &[f64; 4], values: &[Vec3; 4]) -> Vec3 {
     let mut sum = Vec3::zeros();
     for i in 0..4 {
-        let others = (0..4).filter(|&j| j != i);
-        let weight: f64 = others
-            .map(|j| places[j] / (places[j] - places[i]))
-            .product();
-        sum += values[i] * weight;
+        let [mut above, mut below] = [1.0; 2];
+        for j in (0..4).filter(|&j| j != i) {
+            above *= places[j];
+            below *= places[j] - places[i];
+        }
+        sum += values[i] * (above / below);
     }
     if sum.iter().all(|x| x.is_finite()) {
         sum

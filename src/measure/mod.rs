@@ -11,6 +11,7 @@ pub mod bump;
 pub mod centre_line;
 pub mod context;
 pub mod curvature;
+pub mod edge_figures;
 pub mod facets;
 pub mod fillets;
 pub mod folds;

@@ -2,7 +2,7 @@
 
 use super::Measured;
 use super::about::{About, Unit};
-use super::context::{MeasureContext, angle_deg, largest};
+use super::context::MeasureContext;
 use super::spokes::Spoke;
 
 /// Compression of the limit's parametrisation.
@@ -32,10 +32,16 @@ const REACH: usize = 3;
 
 /// The two measures, in the order of their columns.
 pub fn measure(context: &MeasureContext) -> Vec<Measured> {
-    let compression = context
-        .per_vertex(|v| largest(loops_through(context, v).filter_map(|edges| edges.compression())));
-    let pinch = context
-        .per_vertex(|v| largest(loops_through(context, v).filter_map(|edges| edges.extra_turn())));
+    let [compression, pinch] = context.together(|v| {
+        let mut most = [f64::NAN; 2];
+        for edges in loops_through(context, v) {
+            let of_loop = [edges.compression(), edges.extra_turn()];
+            for (most, x) in most.iter_mut().zip(of_loop) {
+                *most = x.map_or(*most, |x| most.max(x));
+            }
+        }
+        most
+    });
     vec![
         Measured {
             about: &COMPRESSION,
@@ -81,28 +87,24 @@ fn loops_through<'a>(
     let spokes = context.spokes.of(v);
     spokes.iter().enumerate().filter_map(move |(j, &spoke)| {
         let opposite = context.spokes.opposite(v, j)?;
-        (spoke.edge < opposite.edge).then(|| walk(context, v, [spoke, opposite]))
+        (spoke.edge < opposite.edge).then(|| walk(context, [spoke, opposite]))
     })
 }
 
-fn walk(context: &MeasureContext, v: usize, ways: [Spoke; 2]) -> LoopEdges {
+fn walk(context: &MeasureContext, ways: [Spoke; 2]) -> LoopEdges {
     let mut edges = LoopEdges {
         lengths: [0.0; 2 * REACH],
         turns: [0.0; 2 * REACH],
         count: 0,
     };
-    let mut at = [(v, Some(ways[0])), (v, Some(ways[1]))];
+    let mut at = ways.map(Some);
     for _ in 0..REACH {
-        for (from, way) in &mut at {
+        for way in &mut at {
             let Some(spoke) = *way else { continue };
-            let (a, b) = (
-                context.limit.vertices[*from],
-                context.limit.vertices[spoke.vertex as usize],
-            );
-            edges.lengths[edges.count] = (b.position - a.position).norm();
-            edges.turns[edges.count] = angle_deg(&a.normal, &b.normal);
+            let edge = &context.edges[spoke.edge as usize];
+            edges.lengths[edges.count] = edge.limit_length;
+            edges.turns[edges.count] = edge.limit_turn;
             edges.count += 1;
-            *from = spoke.vertex as usize;
             *way = context.spokes.straight_on(spoke);
         }
     }
@@ -118,7 +120,7 @@ fn median(values: &[f64]) -> Option<f64> {
         n += 1;
     }
     let sorted = &mut sorted[..n];
-    sorted.sort_by(f64::total_cmp);
+    sorted.sort_unstable_by(f64::total_cmp);
     let upper = *sorted.get(n / 2)?;
     Some(if n % 2 == 1 {
         upper

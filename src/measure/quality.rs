@@ -3,10 +3,15 @@
 //! Aspect, taper, skew and scaled Jacobian by the definitions of the Verdict library's manual
 //! (Stimpson et al., Sandia report SAND2007-1751, quadrilaterals), stated here from memory.
 
+use rayon::prelude::*;
+
 use super::Measured;
 use super::about::{About, Unit};
-use super::context::{MeasureContext, angle_deg, largest};
+use super::context::{MeasureContext, angle_deg};
 use crate::mesh::Vec3;
+
+/// Faces that one parallel task takes on at least.
+const TASK_LENGTH: usize = 256;
 
 /// How far a quad is from flat.
 pub const WARP: About = About {
@@ -90,10 +95,12 @@ pub fn quad_quality(p: [Vec3; 4]) -> [f64; 5] {
     values.map(|x| if x.is_finite() { x } else { f64::NAN })
 }
 
-/// The five measures, in the order of their columns.
-pub fn measure(context: &MeasureContext) -> Vec<Measured> {
+/// The quality of every face, in parallel; NaN for those that are no quads.
+pub fn of_faces(context: &MeasureContext) -> Vec<[f64; 5]> {
     let topology = context.topology();
-    let faces: Vec<[f64; 5]> = (0..topology.face_count())
+    (0..topology.face_count())
+        .into_par_iter()
+        .with_min_len(TASK_LENGTH)
         .map(|f| match topology.face_size(f) {
             4 => {
                 let start = topology.face_corners(f).start;
@@ -102,31 +109,32 @@ pub fn measure(context: &MeasureContext) -> Vec<Measured> {
             }
             _ => [f64::NAN; 5],
         })
-        .collect();
-    let worst =
-        |k: usize| context.per_vertex(|v| largest(context.faces_of(v).map(|f| faces[f][k])));
-    let lowest = |k: usize| {
-        context.per_vertex(|v| {
-            context
-                .faces_of(v)
-                .map(|f| faces[f][k])
-                .fold(f64::NAN, f64::min)
-        })
-    };
-    let columns = [&WARP, &ASPECT, &TAPER, &SKEW];
-    let mut measured: Vec<Measured> = columns
-        .into_iter()
-        .enumerate()
-        .map(|(k, about)| Measured {
-            about,
-            values: worst(k),
-        })
-        .collect();
-    measured.push(Measured {
-        about: &JACOBIAN,
-        values: lowest(4),
+        .collect()
+}
+
+/// The five measures, in the order of their columns.
+pub fn measure(context: &MeasureContext) -> Vec<Measured> {
+    let faces = context.quad_qualities();
+    let columns = context.together(|v| {
+        let mut worst = [f64::NAN; 5];
+        for f in context.faces_of(v) {
+            let [warp, aspect, taper, skew, jacobian] = faces[f];
+            let [w, a, t, s, j] = worst;
+            worst = [
+                w.max(warp),
+                a.max(aspect),
+                t.max(taper),
+                s.max(skew),
+                j.min(jacobian),
+            ];
+        }
+        worst
     });
+    let abouts = [&WARP, &ASPECT, &TAPER, &SKEW, &JACOBIAN];
+    let measured = abouts.into_iter().zip(columns);
     measured
+        .map(|(about, values)| Measured { about, values })
+        .collect()
 }
 
 #[cfg(test)]

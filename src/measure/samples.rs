@@ -57,15 +57,16 @@ impl LimitSamples {
             Sample::new(position, normal)
         });
         let edges = sampled(topology.edge_count(), |e| {
+            if let Some(limit) = surface.smooth_edge_limit(e) {
+                return Sample::of(limit);
+            }
             let ring = surface.edge_ring(e);
             let crease = ring.is_closed() && ring.sharpness.iter().any(|s| s.is_infinite());
             let limit = ring.limit(0);
             let normal = if crease { None } else { limit.normal() };
             Sample::new(limit.position, normal)
         });
-        let faces = sampled(topology.face_count(), |f| {
-            Sample::of(surface.face_ring(f).limit(0))
-        });
+        let faces = sampled(topology.face_count(), |f| Sample::of(surface.face_limit(f)));
         Self {
             vertices,
             edges,

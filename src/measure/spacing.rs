@@ -41,34 +41,31 @@ pub fn measure(context: &MeasureContext) -> Vec<Measured> {
 }
 
 fn along(context: &MeasureContext, v: usize) -> f64 {
-    let from = context.positions()[v];
-    let length = |w: u32| (context.positions()[w as usize] - from).norm();
     let spokes = context.spokes.of(v);
-    largest(spokes.iter().enumerate().filter_map(|(j, s)| {
+    // Of a loop's two spokes the second one's ratio is the first one's, turned over.
+    let loops = spokes.iter().enumerate().filter_map(|(j, s)| {
         let opposite = context.spokes.opposite(v, j)?;
-        log_ratio(length(s.vertex), length(opposite.vertex))
-    }))
+        (s.edge < opposite.edge).then_some([s.edge as usize, opposite.edge as usize])
+    });
+    largest_log_ratio(loops.map(|pair| pair.map(|e| context.edges[e].length)))
 }
 
 fn across(context: &MeasureContext, v: usize) -> f64 {
     let topology = context.topology();
-    let at = |c: usize| context.positions()[topology.vertex(c)];
+    let length = |c: usize| context.edges[topology.edge(c)].length;
     let quads = topology
         .corners_of(v)
         .filter(|&c| topology.face_size(topology.face_of(c)) == 4);
-    largest(
-        quads
-            .flat_map(|c| {
-                let [b, d] = [topology.next(c), topology.previous(c)];
-                let far = topology.next(b);
-                let pairs = [(c, b, d, far), (c, d, b, far)];
-                pairs.map(|(p, q, r, s)| log_ratio((at(p) - at(q)).norm(), (at(r) - at(s)).norm()))
-            })
-            .flatten(),
-    )
+    largest_log_ratio(quads.flat_map(|c| {
+        let [b, d] = [topology.next(c), topology.previous(c)];
+        let far = topology.next(b);
+        [[length(c), length(far)], [length(d), length(b)]]
+    }))
 }
 
-/// |ln(a / b)|, unless a length is 0.
-fn log_ratio(a: f64, b: f64) -> Option<f64> {
-    (a > 0.0 && b > 0.0).then(|| (a / b).ln().abs())
+/// The largest |ln(a / b)| of pairs of lengths, those with a length of 0 left out; NaN if none is
+/// left.
+fn largest_log_ratio(pairs: impl Iterator<Item = [f64; 2]>) -> f64 {
+    let sound = pairs.filter(|[a, b]| *a > 0.0 && *b > 0.0);
+    largest(sound.map(|[a, b]| a.max(b) / a.min(b))).ln()
 }

@@ -237,6 +237,24 @@ pub struct Bands {
     pub severe: usize,
 }
 
+/// What some evidence adds to a risk.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct EvidenceShare {
+    /// The cause that it speaks for.
+    pub speaks_for: Cause,
+    /// What it adds to the log-odds: 0.7 doubles the odds of a fault.
+    pub adds: Option<f64>,
+}
+
+impl EvidenceShare {
+    fn new((speaks_for, adds): &(Cause, f64)) -> Self {
+        Self {
+            speaks_for: *speaks_for,
+            adds: finite(*adds),
+        }
+    }
+}
+
 /// A place at risk.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct PlaceEntry {
@@ -263,6 +281,9 @@ pub struct PlaceEntry {
     pub radius_units: Option<f64>,
     /// The leading cause.
     pub cause: Cause,
+    /// What the evidence that speaks for each cause adds to the log-odds of a fault at the peak,
+    /// most first.
+    pub log_odds_by_evidence: Vec<EvidenceShare>,
     /// The measured figure behind it.
     pub figure: String,
     /// What to do.
@@ -445,6 +466,7 @@ impl PlaceEntry {
             centre_units: std::array::from_fn(|k| finite(place.centre[k])),
             radius_units: finite(place.radius),
             cause: place.cause,
+            log_odds_by_evidence: place.shares.iter().map(EvidenceShare::new).collect(),
             figure: place.figure.clone(),
             remedy: place.remedy.clone(),
             vertices: place.vertices.iter().map(|v| v + 1).collect(),
@@ -510,7 +532,7 @@ mod tests {
         let place = json!({
             "spot": 1, "peak_vertex": 3, "position_units": [1.0, 1.0, 0.0], "risk": 0.8,
             "band": "severe", "mean_risk": 0.55, "area_percent": 50.0, "visibility": 0.275,
-            "centre_units": [0.5, 1.0, 0.0], "radius_units": 0.75, "cause": "bump", "figure": "strays 9.1 deg; swing 2.5 deg",
+            "centre_units": [0.5, 1.0, 0.0], "radius_units": 0.75, "cause": "bump", "log_odds_by_evidence": [{"speaks_for": "bump", "adds": 2.5}], "figure": "strays 9.1 deg; swing 2.5 deg",
             "remedy": "even out the strips", "vertices": [3, 4],
             "edges": [[1, 4], [2, 3], [3, 4]], "faces": [1],
         });

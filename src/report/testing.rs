@@ -114,6 +114,7 @@ fn assessed(text: &[u8]) -> (Cage, Assessment) {
                 faces: vec![0],
                 risk: 0.8,
                 mean_risk: 0.55,
+                shares: vec![(Cause::Bump, 2.5)],
                 area_share: 0.5,
                 centre: Vec3::new(0.5, 1.0, 0.0),
                 radius: 0.75,

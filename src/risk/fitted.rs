@@ -112,6 +112,23 @@ impl Fitted {
             .collect()
     }
 
+    /// What each group of quantities adds to the log-odds of a fault at vertex `v`, a group being
+    /// those that speak for one cause: exact, as [`Forest::shares`] tells them apart. One value per
+    /// cause, in the order of [`Cause::ALL`]; with what a vertex of which nothing is known would
+    /// have ([`Forest::unknowing`]) they add up to the log-odds.
+    pub fn shares(&self, evidence: &Evidence, v: usize) -> [f64; Cause::ALL.len()] {
+        let columns = evidence.named(&self.quantities);
+        let at = |column: &&[f64]| column.get(v).map_or(f32::NAN, |x| *x as f32);
+        let row: Vec<f32> = columns.iter().map(at).collect();
+        let mut shares = [0.0; Cause::ALL.len()];
+        let of_quantities = self.risk.shares(&row);
+        for (name, share) in self.quantities.iter().zip(of_quantities) {
+            let speaks_for = evidence.speaks_for(name).unwrap_or(Cause::Bump);
+            shares[speaks_for as usize] += share;
+        }
+        shares
+    }
+
     /// Judges one row of evidence, in the order of the model's quantities.
     pub fn judge_row(&self, row: &[f32]) -> Judgement {
         let risk = probability(self.risk.log_odds(row));

@@ -160,6 +160,9 @@ pub struct Place {
     /// the risks ([`Risks::by_cause`]) of the vertices at fault, or of all where none is, have the
     /// largest sum.
     pub cause: Cause,
+    /// What the evidence that speaks for each cause adds to the log-odds of a fault at the peak, most
+    /// first; causes that add nothing are left out.
+    pub shares: Vec<(Cause, f64)>,
     /// The measured figure behind it, in words with its unit ("limit strays 9.1 degrees ...").
     pub figure: String,
     /// What to do, in plain words.

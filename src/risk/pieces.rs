@@ -1,7 +1,12 @@
 //! The part of the limit surface that belongs to each vertex: how large a place is, and where.
 
+use rayon::prelude::*;
+
 use crate::measure::MeasureContext;
 use crate::mesh::Vec3;
+
+/// Vertices that one parallel task takes on at least.
+const TASK_LENGTH: usize = 512;
 
 /// The limit surface, shared out to the cage's vertices.
 ///
@@ -32,12 +37,15 @@ impl<'a> Pieces<'a> {
     /// Shares the surface out.
     pub(super) fn new(context: &'a MeasureContext<'a>) -> Self {
         let topology = context.topology();
-        let mut areas = vec![0.0; topology.vertex_count()];
-        for c in 0..topology.corner_count() {
+        let area_of = |c: usize| {
             let [vertex, next, centre, previous] = piece(context, c);
-            let area = (centre - vertex).cross(&(previous - next)).norm() / 2.0;
-            areas[topology.vertex(c)] += area;
-        }
+            (centre - vertex).cross(&(previous - next)).norm() / 2.0
+        };
+        let areas: Vec<f64> = (0..topology.vertex_count())
+            .into_par_iter()
+            .with_min_len(TASK_LENGTH)
+            .map(|v| topology.corners_of(v).map(area_of).sum())
+            .collect();
         let whole = areas.iter().sum();
         Self {
             context,

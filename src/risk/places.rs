@@ -1,6 +1,7 @@
 //! Places: connected vertices at risk with one leading cause, the most visible first.
 
 use super::evidence::{Evidence, support};
+use super::fitted::FITTED;
 use super::gathering::{compared, patches};
 use super::model::{SEAM_GAP_THRESHOLD, WITNESSES, is_open};
 use super::pieces::Pieces;
@@ -82,10 +83,22 @@ fn describe(
             _ => about.remedy,
         }
         .to_owned(),
+        shares: shares(evidence, peak),
         vertices,
         edges,
         faces,
     }
+}
+
+/// What the evidence for each cause adds to the log-odds at a vertex, most first.
+fn shares(evidence: &Evidence, v: usize) -> Vec<(Cause, f64)> {
+    let Some(fitted) = FITTED.as_ref() else {
+        return Vec::new();
+    };
+    let shares = Cause::ALL.into_iter().zip(fitted.shares(evidence, v));
+    let mut shares: Vec<(Cause, f64)> = shares.filter(|s| s.1 != 0.0).collect();
+    shares.sort_by(|a, b| compared(b.1).total_cmp(&compared(a.1)));
+    shares
 }
 
 /// The first of some vertices, at least one, with the largest value.

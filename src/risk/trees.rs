@@ -77,11 +77,12 @@ impl Forest {
         f64::from(self.base) + trees.sum::<f64>()
     }
 
-    /// How much each quantity adds to the log-odds, onto `shares` (one entry a quantity): along each
-    /// tree's way, what the step away from a node that asks the quantity changes. With the base and
-    /// the roots' own values they add up to [`Forest::log_odds`] (Saabas, Interpreting random
+    /// How much each quantity adds to the log-odds, one value a quantity of the row: along each
+    /// tree's way, what the step away from a node that asks the quantity changes. With
+    /// [`Forest::unknowing`] they add up to [`Forest::log_odds`] (Saabas, Interpreting random
     /// forests, 2014).
-    pub fn add_shares(&self, row: &[f32], shares: &mut [f64]) {
+    pub fn shares(&self, row: &[f32]) -> Vec<f64> {
+        let mut shares = vec![0.0; row.len()];
         for &root in &self.roots {
             let mut node = root as usize;
             while self.left[node] != 0 {
@@ -91,6 +92,13 @@ impl Forest {
                 node = next;
             }
         }
+        shares
+    }
+
+    /// The log-odds where nothing is asked: the base and the roots' own values.
+    pub fn unknowing(&self) -> f64 {
+        let roots = self.roots.iter().map(|&r| f64::from(self.value[r as usize]));
+        f64::from(self.base) + roots.sum::<f64>()
     }
 
     fn next(&self, node: usize, row: &[f32]) -> usize {
@@ -141,9 +149,7 @@ mod tests {
     fn shares_add_up_to_the_log_odds() {
         let forest = small();
         for row in [[0.5, 9.0], [1.0, 4.0], [2.0, 5.0]] {
-            let mut shares = [0.0; 2];
-            forest.add_shares(&row, &mut shares);
-            let whole = 0.5 + 0.25 + shares[0] + shares[1];
+            let whole = forest.unknowing() + forest.shares(&row).iter().sum::<f64>();
             assert!((whole - forest.log_odds(&row)).abs() < 1e-12);
         }
     }

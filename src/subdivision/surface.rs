@@ -211,6 +211,52 @@ impl Surface {
         Some(smooth_limit(mask, self.level_one.vertex_points[v], ring))
     }
 
+    /// The limit of the middle of an edge between two faces with nothing sharp, straight from the
+    /// points of level one; `None` for any other edge.
+    pub(crate) fn smooth_edge_limit(&self, e: usize) -> Option<LimitFrame> {
+        let topology = self.control.topology();
+        let c = topology.edge_corner(e);
+        let twin = topology.twin(c)?;
+        if sharpness::child(self.control.edge_sharpness()[e]) > 0.0 {
+            return None;
+        }
+        let LevelOne {
+            vertex_points,
+            edge_points,
+            face_points,
+        } = &self.level_one;
+        let side = |c: usize| {
+            let (next, before) = (topology.next(c), topology.previous(c));
+            [
+                (
+                    vertex_points[topology.vertex(next)],
+                    edge_points[topology.edge(next)],
+                ),
+                (
+                    face_points[topology.face_of(c)],
+                    edge_points[topology.edge(before)],
+                ),
+            ]
+        };
+        let [[a, b], [c, d]] = [side(c), side(twin)];
+        let mask = masks::smooth_limit_mask(4);
+        Some(smooth_limit(mask, edge_points[e], [a, b, c, d].into_iter()))
+    }
+
+    /// The limit of the centre of a face, straight from the points of level one.
+    pub(crate) fn face_limit(&self, f: usize) -> LimitFrame {
+        let topology = self.control.topology();
+        let ring = topology.face_corners(f).map(|c| {
+            let before = topology.edge(topology.previous(c));
+            (
+                self.level_one.edge_points[before],
+                self.level_one.vertex_points[topology.vertex(c)],
+            )
+        });
+        let mask = masks::smooth_limit_mask(topology.face_size(f));
+        smooth_limit(mask, self.level_one.face_points[f], ring)
+    }
+
     fn single_normal(&self, ring: &Ring, first: &LimitFrame) -> Option<Vec3> {
         let normal = first.normal()?;
         let sharp = ring.sharpness.iter().filter(|s| s.is_infinite()).count();

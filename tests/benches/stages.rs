@@ -15,14 +15,15 @@ use std::path::Path;
 use cagewise::assess::AssessOptions;
 use cagewise::io::read_cage_from;
 use cagewise::limit::Fillets;
-use cagewise::measure::MeasureContext;
+use cagewise::measure::{MeasureContext, Measures};
 use cagewise::mesh::{Cage, PolygonMesh, Topology};
 use cagewise::picture::UpAxis;
 use cagewise::report::{
     CreaseOrigin, PageOptions, PreviewColours, PreviewOptions, Request, Summary, write_page,
     write_preview, write_risk_csv,
 };
-use cagewise::risk::Findings;
+use cagewise::risk::evidence::Evidence;
+use cagewise::risk::{Findings, model, places};
 use cagewise::subdivision::{BoundaryRule, ControlMesh, Creases, Samples, Surface, refine};
 use criterion::measurement::WallTime;
 use criterion::{
@@ -65,12 +66,32 @@ fn stages(criterion: &mut Criterion) {
                 b.iter_with_large_drop(|| refine(&surface, cage.level, samples));
             });
         }
-        group.bench_function("measures and risks", |b| {
-            b.iter(|| Findings::new(&MeasureContext::new(&surface)));
-        });
+        findings(&mut group, &surface);
         writing(&mut group, cage);
         group.finish();
     }
+}
+
+/// Measures, evidence, risks and places: together they are to cost no more than the preview does.
+fn findings(group: &mut BenchmarkGroup<'_, WallTime>, surface: &Surface) {
+    group.bench_function("measures", |b| {
+        b.iter_with_large_drop(|| Measures::new(&MeasureContext::new(surface)));
+    });
+    let context = MeasureContext::new(surface);
+    let measures = Measures::new(&context);
+    group.bench_function("evidence", |b| {
+        b.iter_with_large_drop(|| Evidence::new(&context, &measures));
+    });
+    group.bench_function("risks", |b| {
+        b.iter_with_large_drop(|| model::risks(&context, &measures));
+    });
+    let risks = model::risks(&context, &measures);
+    group.bench_function("places", |b| {
+        b.iter_with_large_drop(|| places(&context, &measures, &risks));
+    });
+    group.bench_function("measures and risks", |b| {
+        b.iter_with_large_drop(|| Findings::new(&MeasureContext::new(surface)));
+    });
 }
 
 /// Formats what an assessment hands out, without a disk behind it. The preview refines as well.

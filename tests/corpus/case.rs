@@ -147,17 +147,26 @@ impl FaultKind {
         }
     }
 
-    /// The causes that name this kind of fault rightly.
+    /// The cause that this kind of fault is put in for.
+    pub fn cause(self) -> Cause {
+        self.causes()[0]
+    }
+
+    /// The causes that name this kind of fault rightly, the one it is put in for first. A loop moved
+    /// towards the next one leaves a narrow strip beside a wide one and crowds the two: both say what
+    /// is wrong. A loop that ends on curved ground leaves a face of other than four sides there, and
+    /// so does a hole that is closed by one.
     pub fn causes(self) -> &'static [Cause] {
         match self {
             Self::PushedVertex => &[Cause::Bump],
-            Self::SlidVertex | Self::UnevenStrip => &[Cause::Spacing],
-            Self::SqueezedLoop => &[Cause::Pinching],
+            Self::SlidVertex | Self::UnevenStrip => &[Cause::Spacing, Cause::Pinching],
+            Self::SqueezedLoop => &[Cause::Pinching, Cause::Spacing],
             Self::Triangle | Self::Ngon => &[Cause::Facet],
-            Self::CappedHole => &[Cause::Pole, Cause::Facet],
+            Self::CappedHole => &[Cause::Facet, Cause::Pole],
             Self::HighPole | Self::TightPole => &[Cause::Pole],
             Self::WarpedQuad => &[Cause::Warp],
-            Self::MissingSupport | Self::BadLoopEnd => &[Cause::Support],
+            Self::MissingSupport => &[Cause::Support],
+            Self::BadLoopEnd => &[Cause::Support, Cause::Facet],
             Self::Seam | Self::CentreLineOff => &[Cause::Border],
             Self::FlippedFace | Self::FoldedFace => &[Cause::Fold],
         }

@@ -55,7 +55,7 @@ pub fn fit(sample: &Sample, growth: &Growth) -> Forest {
     .set_objective_type(ObjectiveType::LogLoss)
     .set_iterations(growth.trees)
     .set_learning_rate(growth.learning_rate)
-    .set_max_depth(12)
+    .set_max_depth(growth.leaves)
     .set_max_leaves(growth.leaves)
     .set_l2(growth.penalty)
     .set_min_leaf_weight(growth.least_weight)

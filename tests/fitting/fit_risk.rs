@@ -47,13 +47,13 @@ const FILE: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/src/risk/fitted.json");
 
 /// How the trees of the risk are grown; chosen on [`Part::Choose`].
 const RISK_GROWTH: Growth = Growth {
-    trees: 200,
+    trees: 250,
     leaves: 31,
-    learning_rate: 0.07,
-    least_weight: 3.0,
-    penalty: 1.0,
+    learning_rate: 0.09,
+    least_weight: 20.0,
+    penalty: 30.0,
     rows: 0.7,
-    quantities: 0.4,
+    quantities: 0.7,
 };
 
 /// How those of each cause are.
@@ -141,10 +141,10 @@ fn fit_causes(rows: &Rows) -> Vec<(String, cagewise::risk::trees::Forest)> {
     let used: Vec<usize> = (0..rows.labels.len())
         .filter(|&i| rows.labels[i].faulty == Some(true))
         .collect();
-    let names = |l: &Label, cause| l.kind.is_some_and(|k| k.causes().contains(&cause));
+    let names = |l: &Label, cause| l.kind.is_some_and(|k| k.cause() == cause);
     let fitted = Cause::ALL.into_iter().filter(|&cause| {
         let kinds = FaultKind::ALL.iter();
-        kinds.filter(|k| k.causes().contains(&cause)).count() > 0
+        kinds.filter(|k| k.cause() == cause).count() > 0
     });
     // Each kind counts alike, however many vertices it disturbs.
     let count_of = |kind| used.iter().filter(|&&i| rows.labels[i].kind == kind).count();

@@ -6,7 +6,7 @@ use cagewise::risk::{Band, Cause};
 
 use crate::corpus::case::FaultKind;
 use crate::figures::{
-    Scored, average_precision, best_threshold, flagged, recall, reliability, roc_area,
+    Reliability, Scored, average_precision, best_threshold, flagged, recall, reliability, roc_area,
 };
 use crate::naive_rules;
 use crate::rows::{Label, Rows};
@@ -206,24 +206,27 @@ fn causes_table(text: &mut String, parts: &[HeldOut]) -> std::fmt::Result {
 const BINS: [f64; 8] = [0.0, 0.05, 0.25, 0.5, 0.75, 0.9, 0.99, 1.01];
 
 fn reliability_table(text: &mut String, parts: &[HeldOut]) -> std::fmt::Result {
-    writeln!(
-        text,
-        "| part | risk | vertices | mean risk | share at fault |\n|---|---|---|---|---|"
-    )?;
+    write!(text, "| risk |")?;
     for part in parts {
-        let scored = scored(&part.rows.labels, |l| l.risk);
-        for bin in reliability(&scored, &BINS).iter().filter(|b| b.count > 0) {
-            writeln!(
-                text,
-                "| {} | {:.2} to {:.2} | {} | {:.3} | {:.3} |",
-                part.name,
-                bin.from,
-                bin.to.min(1.0),
-                bin.count,
-                bin.told,
-                bin.true_share
-            )?;
+        write!(text, " {}: vertices | mean risk | at fault |", part.name)?;
+    }
+    writeln!(text, "\n|---|{}", "---|---|---|".repeat(parts.len()))?;
+    let of_part = |part: &HeldOut| reliability(&scored(&part.rows.labels, |l| l.risk), &BINS);
+    let tables: Vec<Vec<Reliability>> = parts.iter().map(of_part).collect();
+    for bin in 0..BINS.len() - 1 {
+        write!(text, "| {:.2} to {:.2} |", BINS[bin], BINS[bin + 1].min(1.0))?;
+        for table in &tables {
+            match table[bin] {
+                Reliability { count: 0, .. } => write!(text, " 0 | - | - |")?,
+                Reliability {
+                    count,
+                    told,
+                    true_share,
+                    ..
+                } => write!(text, " {count} | {told:.3} | {true_share:.3} |")?,
+            }
         }
+        writeln!(text)?;
     }
     writeln!(text)
 }

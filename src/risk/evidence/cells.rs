@@ -28,24 +28,13 @@ pub(super) fn largest_and_mean(values: impl Iterator<Item = f64>) -> [f64; 2] {
     [most, sum / count as f64]
 }
 
-/// Parts pairs of values per vertex.
-fn parted<const N: usize>(rows: &[[f64; N]]) -> [Vec<f64>; N] {
-    std::array::from_fn(|i| rows.iter().map(|row| row[i]).collect())
-}
-
 /// The largest value and the mean over the neighbours of each vertex.
 pub(super) fn over_ring_one(context: &MeasureContext, values: &[f64]) -> [Vec<f64>; 2] {
-    let about = |v: usize| {
-        context
-            .spokes
-            .of(v)
-            .iter()
-            .map(|s| values[s.vertex as usize])
-    };
-    [
-        context.per_vertex(|v| largest(about(v))),
-        context.per_vertex(|v| largest_and_mean(about(v))[1]),
-    ]
+    context.together(|v| {
+        let about = context.spokes.of(v).iter();
+        let about = about.map(|s| values[s.vertex as usize]);
+        [largest(about.clone()), largest_and_mean(about)[1]]
+    })
 }
 
 /// Several values per vertex, in parallel; NaN at unreferenced vertices.
@@ -53,17 +42,5 @@ pub(super) fn per_vertex<const N: usize>(
     context: &MeasureContext,
     value: impl Fn(usize) -> [f64; N] + Sync + Send,
 ) -> [Vec<f64>; N] {
-    use rayon::prelude::*;
-    /// Vertices that one parallel task takes on at least.
-    const TASK_LENGTH: usize = 64;
-    let topology = context.topology();
-    let rows: Vec<[f64; N]> = (0..topology.vertex_count())
-        .into_par_iter()
-        .with_min_len(TASK_LENGTH)
-        .map(|v| match topology.is_unreferenced(v) {
-            true => [f64::NAN; N],
-            false => value(v),
-        })
-        .collect();
-    parted(&rows)
+    context.together(value)
 }

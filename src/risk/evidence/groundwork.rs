@@ -5,8 +5,6 @@ use smallvec::SmallVec;
 
 use super::{Column, Quantity};
 use crate::measure::MeasureContext;
-use crate::measure::context::angle_deg;
-use crate::measure::quality::quad_quality;
 use crate::measure::spokes::Spoke;
 use crate::mesh::{NONE, Topology};
 
@@ -33,7 +31,7 @@ pub struct Groundwork<'a> {
     /// Angle between the two faces of each edge in degrees; NaN where there are not two.
     pub bend: Vec<f64>,
     /// Warp, aspect, taper, skew and scaled Jacobian of each face; NaN where it is no quad.
-    pub quality: Vec<[f64; 5]>,
+    pub quality: &'a [[f64; 5]],
     /// The next quads of the two strips of each face, [`NONE`] where there are fewer.
     strips: Vec<[NextQuads; 2]>,
 }
@@ -42,31 +40,18 @@ impl<'a> Groundwork<'a> {
     /// Takes the figures.
     pub fn new(context: &'a MeasureContext<'a>) -> Self {
         let topology = context.topology();
-        let length = per_index(topology.edge_count(), |e| {
-            let [a, b] = topology.edge_vertices(e);
-            (context.positions()[a] - context.positions()[b]).norm()
-        });
+        let figures = context.edges.iter();
+        let [length, bend]: [Vec<f64>; 2] = [
+            figures.clone().map(|e| e.length).collect(),
+            figures.map(|e| e.bend).collect(),
+        ];
         let log_length = per_index(length.len(), |e| logarithm(length[e]));
-        let bend = per_index(topology.edge_count(), |e| {
-            let first = topology.edge_corner(e);
-            let normal_at = |c: usize| &context.face_areas[topology.face_of(c)];
-            let angle = |second| angle_deg(normal_at(first), normal_at(second));
-            topology.twin(first).map_or(f64::NAN, angle)
-        });
-        let quality = per_index(topology.face_count(), |f| {
-            if topology.face_size(f) != 4 {
-                return [f64::NAN; 5];
-            }
-            let start = topology.face_corners(f).start;
-            let at = |k: usize| context.positions()[topology.vertex(start + k)];
-            quad_quality(std::array::from_fn(at))
-        });
         Self {
             context,
             length,
             log_length,
             bend,
-            quality,
+            quality: context.quad_qualities(),
             strips: per_index(topology.face_count(), |f| strips(topology, f)),
         }
     }
@@ -121,15 +106,7 @@ pub(super) fn per_vertex<const N: usize>(
     context: &MeasureContext,
     values: impl Fn(usize) -> [f64; N] + Sync + Send,
 ) -> [Vec<f64>; N] {
-    let topology = context.topology();
-    let together = per_index(topology.vertex_count(), |v| {
-        if topology.is_unreferenced(v) {
-            [f64::NAN; N]
-        } else {
-            values(v)
-        }
-    });
-    std::array::from_fn(|k| together.iter().map(|values| values[k]).collect())
+    context.together(values)
 }
 
 /// Columns of the given quantities and values, in their order.

@@ -140,6 +140,12 @@ impl Evidence {
         found.map_or(&[], |c| &c.values)
     }
 
+    /// The cause that the quantity of a name speaks for; `None` if there is no such quantity.
+    pub fn speaks_for(&self, name: &str) -> Option<Cause> {
+        let found = self.columns.iter().find(|c| c.quantity.name == name);
+        found.map(|c| c.quantity.speaks_for)
+    }
+
     /// The values of the quantities with the given names; of one that there is not, none.
     pub fn named(&self, names: &[String]) -> Vec<&[f64]> {
         names.iter().map(|name| self.of(name)).collect()

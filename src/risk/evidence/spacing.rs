@@ -125,30 +125,34 @@ fn opposite_edges(ground: &Groundwork) -> Vec<f64> {
 fn along_loops(ground: &Groundwork, v: usize) -> [f64; 5] {
     let context = ground.context;
     let spokes = context.spokes.of(v);
-    let log = |s: &Station| ground.log_length[s.arrived.edge as usize];
-    let ways: SmallVec<[SmallVec<[Station; STATIONS]>; 6]> = (0..spokes.len())
-        .map(|j| stations(context, v, j).collect())
+    let log =
+        |s: Option<Station>| s.map_or(f64::NAN, |s| ground.log_length[s.arrived.edge as usize]);
+    let ways: SmallVec<[[Option<Station>; STATIONS]; 4]> = (0..spokes.len())
+        .map(|j| {
+            let mut along = stations(context, v, j);
+            std::array::from_fn(|_| along.next())
+        })
         .collect();
     let mut length = f64::NAN;
     let (mut second, mut rung) = (Range::NONE, Range::NONE);
     for (j, way) in ways.iter().enumerate() {
-        let here = log(&way[0]);
-        let next = way.get(1).map_or(f64::NAN, log);
+        let here = log(way[0]);
+        let next = log(way[1]);
         let opposite = context.spokes.opposite(v, j);
         let back = opposite.and_then(|o| spokes.iter().position(|s| s.edge == o.edge));
-        let before = back.map_or(f64::NAN, |k| log(&ways[k][0]));
+        let before = back.map_or(f64::NAN, |k| log(ways[k][0]));
         length = length.max((here - next).abs().min((here - before).abs()));
         let Some(back) = back.filter(|&k| k > j) else {
             continue;
         };
-        let beyond = ways[back].get(1).map_or(f64::NAN, log);
+        let beyond = log(ways[back][1]);
         let over = here - before;
         second.add(
             (over - (next - here))
                 .abs()
                 .min((over - (before - beyond)).abs()),
         );
-        let rungs = way.iter().chain(&ways[back]);
+        let rungs = way.iter().chain(&ways[back]).flatten();
         let usual = median(rungs.map(|s| width(ground, s.rungs)));
         rung.add(logarithm(width(ground, neighbouring(context, v, j)) / usual).abs());
     }

@@ -101,9 +101,10 @@ impl Symmetry {
 /// itself, or no value. `floor` is e, in the values' unit: what nobody sees.
 pub fn mirror_excess(symmetry: &Symmetry, values: &[f64], floor: f64) -> Vec<f64> {
     per_index(values.len(), |v| {
-        let excess = |w: usize| ((values[v] + floor) / (values[w] + floor)).ln();
-        let partners = symmetry.partners(v).map(excess).filter(|x| !x.is_nan());
-        partners.reduce(f64::max).unwrap_or(0.0)
+        let ratio = |w: usize| (values[v] + floor) / (values[w] + floor);
+        let partners = symmetry.partners(v).map(ratio);
+        let largest = partners.filter(|r| *r >= 0.0).reduce(f64::max);
+        largest.map_or(0.0, f64::ln)
     })
 }
 
