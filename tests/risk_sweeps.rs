@@ -11,10 +11,11 @@
 mod corpus;
 mod support;
 
-use std::sync::Arc;
+use std::sync::{Arc, LazyLock};
 
 use cagewise::assess::AssessOptions;
 use cagewise::mesh::{Cage, Topology};
+use cagewise::risk::Band;
 use corpus::case::{Case, Clean, FaultKind, Truth};
 use corpus::drawn::drawn;
 use corpus::faults::{is_counted, put, sizes};
@@ -31,6 +32,9 @@ const PLACES: u64 = 3;
 /// Rings about a fault's sites within which its risk is looked for: what a vertex moves of the limit
 /// surface reaches that far.
 const REACH: usize = 2;
+
+/// Risks are told to two places: a fall of less is not seen.
+const ROUNDING: f64 = 0.01;
 
 /// Largest form that is swept, in vertices, to save time.
 const LARGEST: usize = 700;
@@ -118,8 +122,8 @@ fn sweep(clean: &Arc<Clean>, kind: FaultKind, seed: u64) -> Option<Sweep> {
     })
 }
 
-/// All sweeps.
-fn sweeps() -> Vec<Sweep> {
+/// All sweeps, made once.
+static SWEEPS: LazyLock<Vec<Sweep>> = LazyLock::new(|| {
     let kinds = FaultKind::ALL.into_iter().filter(|&k| !is_counted(k));
     let mut wanted = Vec::new();
     for kind in kinds {
@@ -128,18 +132,58 @@ fn sweeps() -> Vec<Sweep> {
         }
     }
     let one = |(clean, kind, place): &(Arc<Clean>, FaultKind, u64)| sweep(clean, *kind, *place);
-    wanted.par_iter().filter_map(one).collect()
+    let found: Vec<Sweep> = wanted.par_iter().filter_map(one).collect();
+    for kind in FaultKind::ALL.into_iter().filter(|&k| !is_counted(k)) {
+        let swept = found.iter().any(|s| s.kind == kind);
+        assert!(swept, "no place for {}", kind.name());
+    }
+    found
+});
+
+/// The sweeps of which something does not hold, with all their risks; `!` marks true faults.
+fn failing(holds: impl Fn(&[Step]) -> bool) -> Vec<String> {
+    let told = |s: &Step| format!("{:.3}{}", s.risk, if s.is_fault { "!" } else { "" });
+    let line = |sweep: &Sweep| {
+        let risks: Vec<String> = sweep.steps.iter().map(told).collect();
+        format!("{}: {}", sweep.what, risks.join(" "))
+    };
+    let bad = SWEEPS.iter().filter(|s| !holds(&s.steps));
+    bad.map(line).collect()
+}
+
+fn none_of(failing: &[String]) {
+    let (bad, all) = (failing.len(), SWEEPS.len());
+    assert!(bad == 0, "{bad} of {all} sweeps:\n{}", failing.join("\n"));
 }
 
 #[test]
-fn look() {
-    let sweeps = sweeps();
-    for sweep in &sweeps {
-        let risks: Vec<String> = sweep
-            .steps
-            .iter()
-            .map(|s| format!("{:.2}{}", s.risk, if s.is_fault { "!" } else { "" }))
-            .collect();
-        eprintln!("{}: {}", sweep.what, risks.join(" "));
-    }
+fn a_larger_fault_at_the_same_place_never_scores_less() {
+    none_of(&failing(|steps| {
+        let pairs = steps.windows(2);
+        pairs.fold(true, |holds, pair| {
+            holds && pair[1].risk >= pair[0].risk - ROUNDING
+        })
+    }));
+}
+
+#[test]
+fn no_fault_falls_into_a_lower_band_as_it_grows() {
+    none_of(&failing(|steps| {
+        steps.is_sorted_by_key(|step| Band::of(step.risk))
+    }));
+}
+
+#[test]
+fn a_fault_that_nobody_sees_scores_under_a_quarter() {
+    none_of(&failing(|steps| {
+        steps[0].is_fault || Band::of(steps[0].risk) == Band::Clean
+    }));
+}
+
+#[test]
+fn a_plain_fault_scores_over_a_half() {
+    none_of(&failing(|steps| {
+        let last = steps[STEPS - 1];
+        !last.is_fault || last.risk > 0.5
+    }));
 }
