@@ -14,6 +14,9 @@ use cagewise::subdivision::{Samples, refine};
 use support::cages::{boxed, cube_sphere, even, height_grid, moved, torus, tube};
 use support::surface_of;
 
+/// Risks are told to two places: a fall of less is not seen.
+const ROUNDING: f64 = 0.01;
+
 fn assessed(mesh: &PolygonMesh) -> Assessment {
     let cage = Cage::from_mesh(mesh.clone());
     assess(&cage, Topology::new(mesh), &AssessOptions::default())
@@ -96,7 +99,10 @@ fn oddities_on_flat_ground_are_no_risk() {
     faces.push(vec![left[0], left[1], right[1], right[2], left[2], left[3]]);
     let mesh = PolygonMesh::from_faces(grid.positions().to_vec(), &faces).unwrap();
     let risks = assessed(&mesh).findings.risks.total;
-    assert!(risks.iter().all(|&r| r < 1e-6));
+    assert!(
+        risks.iter().all(|&r| Band::of(r) == Band::Clean),
+        "{risks:?}"
+    );
 }
 
 /// The largest angle, in degrees, by which limit normals of both cages differ, at level 3.
@@ -150,7 +156,8 @@ fn a_larger_fault_never_scores_less_and_goes_from_unseen_to_plain() {
             .map(|&part| assessed(&disturbed(&clean, push, part)).highest_risk())
             .collect();
         for (pair, part) in risks.windows(2).zip(&parts) {
-            assert!(pair[1] >= pair[0], "push {push}, {part}: {risks:?}");
+            let falls = pair[1] < pair[0] - ROUNDING;
+            assert!(!falls, "push {push}, {part}: {risks:?}");
         }
         for (part, risk) in parts.iter().zip(&risks) {
             let true_angle = truth(&clean, &disturbed(&clean, push, *part));
