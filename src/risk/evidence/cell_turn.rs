@@ -8,17 +8,11 @@ use crate::measure::context::{angle_deg, largest};
 use crate::measure::samples::Sample;
 use crate::risk::Cause;
 
-const fn quantity(
-    name: &'static str,
-    formula: &'static str,
-    speaks_for: Cause,
-    rising: bool,
-) -> Quantity {
+const fn quantity(name: &'static str, formula: &'static str, speaks_for: Cause) -> Quantity {
     Quantity {
         name,
         formula,
         speaks_for,
-        rising,
     }
 }
 
@@ -29,38 +23,23 @@ pub static CELL_TURN: Quantity = quantity(
     "cell_turn",
     "ln((t + 1) / (m + 1)): t the largest angle, in degrees, between the limit normal at the vertex and those in its cell, m the median t of the neighbours",
     Cause::Bump,
-    false,
-);
-/// Folding over.
-pub static FOLDED: Quantity = quantity(
-    "folded",
-    "how far the smallest product of a limit normal in the cell and the normal of a face that it lies on is below 0",
-    Cause::Fold,
-    true,
 );
 /// Faces that the limit surface leans against.
 pub static FACE_LEAN: Quantity = quantity(
     "face_lean",
     "largest 1 - N·n over the faces at the vertex, N the limit normal over the face's centre, n the face's",
     Cause::Fold,
-    false,
 );
 
 /// The evidence.
 pub fn columns(context: &MeasureContext) -> Vec<Column> {
-    let [turn, folded, lean] = per_vertex(context, |v| {
-        [turn(context, v), folded(context, v), lean(context, v)]
-    });
+    let [turn, lean] = per_vertex(context, |v| [turn(context, v), lean(context, v)]);
     let stands_out = context.per_vertex(|v| {
         let about = context.spokes.of(v).iter().map(|s| turn[s.vertex as usize]);
         standing_out(turn[v], median(about), UNSEEN_DEG)
     });
     let column = |quantity, values| Column { quantity, values };
-    vec![
-        column(&CELL_TURN, stands_out),
-        column(&FOLDED, folded),
-        column(&FACE_LEAN, lean),
-    ]
+    vec![column(&CELL_TURN, stands_out), column(&FACE_LEAN, lean)]
 }
 
 /// The largest angle within the cell to the normal at the vertex, in degrees.
@@ -70,21 +49,6 @@ fn turn(context: &MeasureContext, v: usize) -> f64 {
     let with_normal = samples(context, v).filter(|s| s.has_normal());
     let furthest = with_normal.min_by(|a, b| product(a).total_cmp(&product(b)));
     furthest.map_or(f64::NAN, |s| angle_deg(own, &s.normal))
-}
-
-fn folded(context: &MeasureContext, v: usize) -> f64 {
-    let topology = context.topology();
-    let limit = &context.limit;
-    let least = topology.corners_of(v).fold(0.0f64, |least, c| {
-        let face = topology.face_of(c);
-        let normal = context.face_normal(face);
-        let edges = [c, topology.previous(c)].map(|c| &limit.edges[topology.edge(c)]);
-        let own = [&limit.vertices[v], &limit.faces[face]];
-        let over_face = own.into_iter().chain(edges);
-        over_face.fold(least, |least, s| least.min(s.normal.dot(&normal)))
-    });
-    // Not a negative zero.
-    0.0 - least
 }
 
 fn lean(context: &MeasureContext, v: usize) -> f64 {

@@ -142,25 +142,6 @@ pub(super) fn ring_largest(context: &MeasureContext, values: &[f64]) -> Vec<f64>
     context.per_vertex(|v| over_ring(context, values, v)[1])
 }
 
-/// The vertices two edges away from `v` and no nearer, each once.
-pub(super) fn second_ring(context: &MeasureContext, v: usize) -> SmallVec<[u32; 24]> {
-    let first = context.spokes.of(v);
-    let mut found = SmallVec::new();
-    for s in first {
-        for t in context.spokes.of(s.vertex as usize) {
-            let w = t.vertex;
-            let nearer = w as usize == v || first.iter().any(|f| f.vertex == w);
-            if !nearer && !found.contains(&w) && found.len() < RING_MAX {
-                found.push(w);
-            }
-        }
-    }
-    found
-}
-
-/// Vertices of the second ring that are looked at: about a pole of many edges its first ones do.
-const RING_MAX: usize = 64;
-
 /// The middle one of the defined values, the mean of the two middle ones of an even number; NaN
 /// without any.
 pub(super) fn median(values: impl Iterator<Item = f64>) -> f64 {

@@ -3,6 +3,7 @@
 //! disturbs less.
 
 use super::cells::{largest_and_mean, per_vertex};
+use super::groundwork::columns as collected;
 use super::{Column, Quantity};
 use crate::measure::MeasureContext;
 use crate::measure::loop_deviation::{FAR, FAR_THROUGH, NEAR, NEAR_THROUGH};
@@ -13,7 +14,6 @@ const fn quantity(name: &'static str, formula: &'static str) -> Quantity {
         name,
         formula,
         speaks_for: Cause::Bump,
-        rising: true,
     }
 }
 
@@ -33,9 +33,6 @@ pub static LOOP_FAR: Quantity = quantity(
     "loop_far",
     "as loop_near, from the stations two and three edges away",
 );
-/// Mean angle to the predictions from the far stations.
-pub static LOOP_FAR_MEAN: Quantity =
-    quantity("loop_far_mean", "as loop_far, the mean over the cell");
 /// The same with predictions from one side only where the loop ends.
 pub static LOOP_THROUGH: Quantity = quantity(
     "loop_through",
@@ -47,54 +44,27 @@ pub static LOOP_THROUGH_FAR: Quantity = quantity(
     "as loop_far, with one-sided predictions only where the loop ends on the other side",
 );
 
-/// Deviations from the loops, in degrees: one value per vertex each, NaN where no loop passes
-/// through the cell.
-pub(super) struct LoopPrediction {
-    /// From the near stations.
-    pub near: Vec<f64>,
-    /// From the far stations.
-    pub far: Vec<f64>,
-    columns: Vec<Column>,
-}
-
-impl LoopPrediction {
-    /// Walks all loops.
-    pub fn new(context: &MeasureContext) -> Self {
-        let angles = context.loop_angles();
-        let [near, near_mean, far, far_mean, through, through_far] = per_vertex(context, |v| {
-            let spokes = context.spokes.of(v).iter();
-            let cell = || {
-                std::iter::once(&angles.vertices[v])
-                    .chain(spokes.clone().map(|s| &angles.edges[s.edge as usize]))
-                    .chain(context.faces_of(v).map(|f| &angles.faces[f]))
-            };
-            let over_cell = |kind: usize| largest_and_mean(cell().map(|angles| angles[kind]));
-            let ([near, near_mean], [far, far_mean]) = (over_cell(NEAR), over_cell(FAR));
-            let through = [over_cell(NEAR_THROUGH)[0], over_cell(FAR_THROUGH)[0]];
-            [near, near_mean, far, far_mean, through[0], through[1]]
-        });
-        let column = |quantity, values| Column { quantity, values };
-        Self {
-            columns: vec![
-                column(&LOOP_NEAR, near.clone()),
-                column(&LOOP_NEAR_MEAN, near_mean),
-                column(&LOOP_FAR, far.clone()),
-                column(&LOOP_FAR_MEAN, far_mean),
-                column(&LOOP_THROUGH, through),
-                column(&LOOP_THROUGH_FAR, through_far),
-            ],
-            near,
-            far,
-        }
-    }
-
-    /// As evidence.
-    pub fn into_columns(self) -> Vec<Column> {
-        self.columns
-    }
-}
-
 /// The loops' evidence.
 pub fn columns(context: &MeasureContext) -> Vec<Column> {
-    LoopPrediction::new(context).into_columns()
+    let angles = context.loop_angles();
+    let values = per_vertex(context, |v| {
+        let spokes = context.spokes.of(v).iter();
+        let cell = || {
+            std::iter::once(&angles.vertices[v])
+                .chain(spokes.clone().map(|s| &angles.edges[s.edge as usize]))
+                .chain(context.faces_of(v).map(|f| &angles.faces[f]))
+        };
+        let over_cell = |kind: usize| largest_and_mean(cell().map(|angles| angles[kind]));
+        let [near, near_mean] = over_cell(NEAR);
+        let [far, through, through_far] = [FAR, NEAR_THROUGH, FAR_THROUGH].map(|k| over_cell(k)[0]);
+        [near, near_mean, far, through, through_far]
+    });
+    let quantities = [
+        &LOOP_NEAR,
+        &LOOP_NEAR_MEAN,
+        &LOOP_FAR,
+        &LOOP_THROUGH,
+        &LOOP_THROUGH_FAR,
+    ];
+    collected(quantities, values)
 }

@@ -3,20 +3,15 @@
 //! All are free of scale, unchanged by turning, mirroring, renumbering and turning inside out, and
 //! none is a raw angle of the cage or a bend of the surface: what is meant bends too.
 
-pub mod bend_jump;
 pub mod cage;
 pub mod cell_turn;
 mod cells;
 pub mod compared;
-pub mod deviation;
-pub mod form;
 pub mod groundwork;
-mod height_field;
-pub mod loops;
-pub mod of_limit;
-pub mod panel;
 mod kd_tree;
+pub mod loops;
 mod mirror_planes;
+pub mod of_limit;
 pub mod poles;
 pub mod rings;
 pub mod roughness;
@@ -25,8 +20,8 @@ pub mod shape;
 pub mod spacing;
 pub mod support;
 pub mod surroundings;
-pub mod umbrella;
 pub mod symmetry;
+pub mod umbrella;
 pub mod warp;
 
 use surroundings::Surroundings;
@@ -34,13 +29,9 @@ use symmetry::Symmetry;
 
 use super::Cause;
 use crate::measure::bump::BUMP;
-use crate::measure::facets::FACET;
 use crate::measure::folds::FOLD;
 use crate::measure::form_deviation::DEVIATION;
 use crate::measure::loop_deviation::LOOP_DEVIATION;
-use crate::measure::pinching::{COMPRESSION, PINCH};
-use crate::measure::poles::POLE;
-use crate::measure::shrinkage::SHRINKAGE_RATIO;
 use crate::measure::{About, MeasureContext, Measures};
 
 /// What a quantity of evidence is.
@@ -52,8 +43,6 @@ pub struct Quantity {
     pub formula: &'static str,
     /// The cause that it speaks for; [`Cause::Bump`] for what only tells that something is wrong.
     pub speaks_for: Cause,
-    /// Whether more of it can never lower the risk.
-    pub rising: bool,
 }
 
 /// A quantity over the cage: one value per vertex, NaN where it is not defined.
@@ -66,29 +55,22 @@ pub struct Column {
 }
 
 /// Measures that are evidence as they are: (measure, the quantity made of it).
-static MEASURED: [(&About, Quantity); 9] = [
-    measured(&DEVIATION, "deviation", Cause::Bump, true),
-    measured(&LOOP_DEVIATION, "loop_deviation", Cause::Bump, true),
-    measured(&POLE, "pole_swing", Cause::Pole, false),
-    measured(&PINCH, "pinch", Cause::Pinching, false),
-    measured(&COMPRESSION, "compression", Cause::Pinching, false),
-    measured(&FACET, "facet", Cause::Facet, false),
-    measured(&FOLD, "fold", Cause::Fold, false),
-    measured(&SHRINKAGE_RATIO, "shrinkage_ratio", Cause::Shrinkage, false),
-    measured(&BUMP, "bump", Cause::Bump, false),
+static MEASURED: [(&About, Quantity); 4] = [
+    measured(&DEVIATION, "deviation", Cause::Bump),
+    measured(&LOOP_DEVIATION, "loop_deviation", Cause::Bump),
+    measured(&FOLD, "fold", Cause::Fold),
+    measured(&BUMP, "bump", Cause::Bump),
 ];
 
 const fn measured(
     about: &'static About,
     name: &'static str,
     speaks_for: Cause,
-    rising: bool,
 ) -> (&'static About, Quantity) {
     let quantity = Quantity {
         name,
         formula: "the measure of that name",
         speaks_for,
-        rising,
     };
     (about, quantity)
 }
@@ -112,12 +94,11 @@ impl Evidence {
     pub fn new(context: &MeasureContext, measures: &Measures) -> Self {
         let surroundings = Surroundings::new(context);
         let symmetry = Symmetry::new(context);
-        let mut columns = of_limit::limit_columns_in(context, &surroundings);
-        columns.extend(cage::columns(context, &symmetry));
+        let mut columns = of_limit::limit_columns(context);
+        columns.extend(cage::cage_columns(context));
         columns.extend(from_measures(measures));
         let compared = compared::compared(context, &surroundings, &symmetry, &columns);
         columns.extend(compared);
-        columns.retain(|c| !DROPPED.contains(&c.quantity.name));
         Self {
             columns,
             count: context.topology().vertex_count(),
@@ -151,62 +132,3 @@ impl Evidence {
         names.iter().map(|name| self.of(name)).collect()
     }
 }
-
-const DROPPED: [&str; 56] = [
-    "unpredicted",
-    "unpredicted_near",
-    "unpredicted_far",
-    "unpredicted_about",
-    "unpredicted_about_mean",
-    "loop_near",
-    "loop_far_mean",
-    "form",
-    "form_mean",
-    "form_far",
-    "form_far_mean",
-    "panel",
-    "panel_cell",
-    "bend_jump_least",
-    "bend_jump",
-    "folded",
-    "cage_slide",
-    "limit_slide",
-    "pole_on_uneven_bend",
-    "triangle_share",
-    "ngon_share",
-    "triangle_share_ring",
-    "ngon_share_ring",
-    "sides_most",
-    "strip_ends",
-    "strip_ends_ring",
-    "on_border",
-    "gap_to_other_border",
-    "off_border_plane",
-    "off_centre_line",
-    "crease_at_centre_line",
-    "taper_out_of_step",
-    "skew_out_of_step",
-    "jacobian_loss",
-    "jacobian_loss_excess",
-    "shrinkage_per_edge",
-    "shrinkage_times_ring",
-    "shrinkage_times_second_ring",
-    "mirror_planes",
-    "mirror_off",
-    "pole_swing",
-    "pinch",
-    "compression",
-    "facet",
-    "shrinkage_ratio",
-    "unpredicted_busyness",
-    "unpredicted_breaks_off",
-    "unpredicted_mirror_excess",
-    "panel_cell_busyness",
-    "panel_cell_breaks_off",
-    "panel_cell_mirror_excess",
-    "rung_jump_busyness",
-    "rung_jump_mirror_excess",
-    "corner_out_of_step_busyness",
-    "corner_out_of_step_breaks_off",
-    "corner_out_of_step_mirror_excess",
-];

@@ -1,13 +1,10 @@
-//! Evidence of poles, of triangles and n-gons, and of strips that end at them, by the harm they do.
+//! Evidence of poles, and of triangles and n-gons by the harm they do.
 //!
 //! That poles belong on flat or evenly curved ground, and that triangles and faces of more than four
 //! sides smooth unpredictably but on flat ground do no harm, is common practice, without published
 //! source; the formulas are this program's.
 
-use super::groundwork::{
-    Groundwork, columns as collected, median, over_ring, per_index, per_vertex, ring_largest,
-    second_ring,
-};
+use super::groundwork::{Groundwork, columns as collected, median, per_index, per_vertex};
 use super::{Column, Quantity};
 use crate::measure::MeasureContext;
 use crate::measure::context::{angle_deg, largest};
@@ -30,105 +27,42 @@ static EXCESS: Quantity = Quantity {
     name: "valence_excess",
     formula: "|valence - 4| inside, |valence - 3| on a border (0 at its corners, of one face); at most 4",
     speaks_for: Cause::Pole,
-    rising: false,
 };
 
 static ON_BEND: Quantity = Quantity {
     name: "pole_on_bend",
     formula: "valence_excess times b / (b + 5 degrees), b the mean angle between the limit normal and those at the neighbours",
     speaks_for: Cause::Pole,
-    rising: false,
-};
-
-static UNEVEN: Quantity = Quantity {
-    name: "pole_on_uneven_bend",
-    formula: "valence_excess times |ln((b + e) / (m + e))|, b as before, m its median over the second ring, e = 1 degree",
-    speaks_for: Cause::Pole,
-    rising: true,
 };
 
 static NEAR_SMALL: Quantity = Quantity {
     name: "rings_to_small_pole",
     formula: "edges to the nearest inner vertex of valence 3 or 5; at most 4",
     speaks_for: Cause::Pole,
-    rising: false,
 };
 
 static NEAR_LARGE: Quantity = Quantity {
     name: "rings_to_large_pole",
     formula: "edges to the nearest inner vertex of valence 6 and more; at most 4",
     speaks_for: Cause::Pole,
-    rising: false,
-};
-
-static TRIANGLES: Quantity = Quantity {
-    name: "triangle_share",
-    formula: "share of triangles among the faces at the vertex",
-    speaks_for: Cause::Facet,
-    rising: false,
-};
-
-static NGONS: Quantity = Quantity {
-    name: "ngon_share",
-    formula: "share of faces of five sides and more among the faces at the vertex",
-    speaks_for: Cause::Facet,
-    rising: false,
-};
-
-static TRIANGLES_RING: Quantity = Quantity {
-    name: "triangle_share_ring",
-    formula: "mean of triangle_share over the neighbours",
-    speaks_for: Cause::Facet,
-    rising: false,
-};
-
-static NGONS_RING: Quantity = Quantity {
-    name: "ngon_share_ring",
-    formula: "mean of ngon_share over the neighbours",
-    speaks_for: Cause::Facet,
-    rising: false,
-};
-
-static SIDES: Quantity = Quantity {
-    name: "sides_most",
-    formula: "sides of the largest face at the vertex; at most 16",
-    speaks_for: Cause::Facet,
-    rising: false,
-};
-
-static STRIP_ENDS: Quantity = Quantity {
-    name: "strip_ends",
-    formula: "share of the edges at the vertex that have a quad on one side and another face on the other: a strip of quads ends there",
-    speaks_for: Cause::Support,
-    rising: false,
-};
-
-static STRIP_ENDS_RING: Quantity = Quantity {
-    name: "strip_ends_ring",
-    formula: "largest strip_ends of a neighbour",
-    speaks_for: Cause::Support,
-    rising: false,
 };
 
 static OFF_PLANE: Quantity = Quantity {
     name: "facet_off_plane",
     formula: "over the faces at the vertex that are no quads, the largest angle by which a corner rises from the face's plane, seen from its centre, in degrees; 0 without such faces",
     speaks_for: Cause::Facet,
-    rising: true,
 };
 
 static LUMP: Quantity = Quantity {
     name: "facet_lump",
     formula: "over the faces at the vertex that are no quads, the largest angle between the limit normal over the face's centre and the mean of those at its corners, in degrees; 0 without such faces",
     speaks_for: Cause::Facet,
-    rising: true,
 };
 
 static UNLIKE: Quantity = Quantity {
     name: "facet_bend_times_ring",
     formula: "over the faces at the vertex that are no quads, the largest |ln((b + e) / (m + e))|, b the largest angle between the limit normals of a face's corners and their mean, m its median over the faces beside it, e = 1 degree; 0 without such faces",
     speaks_for: Cause::Facet,
-    rising: true,
 };
 
 /// The columns.
@@ -141,22 +75,18 @@ pub fn columns(ground: &Groundwork) -> Vec<Column> {
 
 /// The quantities of poles.
 fn of_poles(context: &MeasureContext) -> Vec<Column> {
-    let bend = context.per_vertex(|v| limit_bend(context, v));
-    let [excess, on_bend, uneven] = per_vertex(context, |v| {
+    let [excess, on_bend] = per_vertex(context, |v| {
         let excess = valence_excess(context, v);
         if excess == 0.0 {
-            return [0.0; 3];
+            return [0.0; 2];
         }
-        let around = second_ring(context, v).into_iter();
-        let usual = median(around.map(|w| bend[w as usize]));
-        let ratio = ((bend[v] + ANGLE_FLOOR) / (usual + ANGLE_FLOOR)).ln().abs();
-        let curved = bend[v] / (bend[v] + BEND_FLOOR);
-        [excess, excess * curved, excess * ratio]
+        let bend = limit_bend(context, v);
+        [excess, excess * (bend / (bend + BEND_FLOOR))]
     });
     let [small, large] = rings_to_poles(context);
     collected(
-        [&EXCESS, &ON_BEND, &UNEVEN, &NEAR_SMALL, &NEAR_LARGE],
-        [excess, on_bend, uneven, small, large],
+        [&EXCESS, &ON_BEND, &NEAR_SMALL, &NEAR_LARGE],
+        [excess, on_bend, small, large],
     )
 }
 
@@ -205,86 +135,15 @@ fn rings_to_poles(context: &MeasureContext) -> [Vec<f64>; 2] {
 
 /// The quantities of faces that are no quads.
 fn of_faces(context: &MeasureContext) -> Vec<Column> {
-    /// Faces of more sides are alike.
-    const SIDES_MAX: f64 = 16.0;
-    let topology = context.topology();
     let harm = harm_of_faces(context);
-    let [triangles, ngons, sides, ends, off_plane, lump, unlike] = per_vertex(context, |v| {
-        let (mut count, mut triangles, mut ngons, mut sides) = (0.0, 0.0, 0.0, 0.0f64);
-        let mut worst = [0.0f64; 3];
-        for f in context.faces_of(v) {
-            let size = topology.face_size(f);
-            count += 1.0;
-            sides = sides.max(size as f64);
-            if size == 4 {
-                continue;
-            }
-            triangles += f64::from(u8::from(size < 4));
-            ngons += f64::from(u8::from(size > 4));
-            worst = std::array::from_fn(|k| worst[k].max(harm[f][k]));
-        }
-        let ends = if triangles + ngons > 0.0 {
-            strip_ends(context, v)
-        } else {
-            0.0
-        };
-        let [off_plane, lump, unlike] = worst;
-        let sides = sides.min(SIDES_MAX);
-        [
-            triangles / count,
-            ngons / count,
-            sides,
-            ends,
-            off_plane,
-            lump,
-            unlike,
-        ]
+    let values = per_vertex(context, |v| {
+        // Quads do none.
+        let faces = context.faces_of(v).map(|f| harm[f]);
+        faces.fold([0.0f64; 3], |worst, harm| {
+            std::array::from_fn(|k| worst[k].max(harm[k]))
+        })
     });
-    let [triangles_ring, ngons_ring] = per_vertex(context, |v| {
-        [&triangles, &ngons].map(|values| over_ring(context, values, v)[0])
-    });
-    let ends_ring = ring_largest(context, &ends);
-    collected(
-        [
-            &TRIANGLES,
-            &NGONS,
-            &TRIANGLES_RING,
-            &NGONS_RING,
-            &SIDES,
-            &STRIP_ENDS,
-            &STRIP_ENDS_RING,
-            &OFF_PLANE,
-            &LUMP,
-            &UNLIKE,
-        ],
-        [
-            triangles,
-            ngons,
-            triangles_ring,
-            ngons_ring,
-            sides,
-            ends,
-            ends_ring,
-            off_plane,
-            lump,
-            unlike,
-        ],
-    )
-}
-
-/// Share of the edges at vertex `v` where a strip of quads ends at a face that is no quad.
-fn strip_ends(context: &MeasureContext, v: usize) -> f64 {
-    let topology = context.topology();
-    let spokes = context.spokes.of(v);
-    let ends = |e: usize| {
-        let first = topology.edge_corner(e);
-        let quad = |c: usize| topology.face_size(topology.face_of(c)) == 4;
-        topology
-            .twin(first)
-            .is_some_and(|twin| quad(first) != quad(twin))
-    };
-    let count = spokes.iter().filter(|s| ends(s.edge as usize)).count();
-    count as f64 / spokes.len() as f64
+    collected([&OFF_PLANE, &LUMP, &UNLIKE], values)
 }
 
 /// For each face that is no quad how far its corners are off its plane, the lump over it, and how

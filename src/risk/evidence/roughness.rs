@@ -15,7 +15,6 @@ const fn quantity(name: &'static str, formula: &'static str) -> Quantity {
         name,
         formula,
         speaks_for: Cause::Bump,
-        rising: true,
     }
 }
 
@@ -70,7 +69,7 @@ const VERTEX_PASSES: [usize; 3] = [1, 2, 4];
 /// Values that one parallel task takes on at least.
 const TASK_LENGTH: usize = 512;
 
-/// The evidence; [`ROUGHNESS_NARROW`] comes first.
+/// The evidence.
 pub fn columns(context: &MeasureContext) -> Vec<Column> {
     let [narrow, narrow_mean, middle, middle_mean] = among_samples(context);
     let [one, two, four] = among_vertices(context);

@@ -4,7 +4,6 @@
 use rayon::prelude::*;
 
 use super::rings::Rings;
-use super::{Column, Quantity};
 use crate::measure::MeasureContext;
 use crate::measure::spokes::Spoke;
 
@@ -112,7 +111,7 @@ pub fn loop_consistency(
 }
 
 /// The loops that run straight through a vertex, each by its two ways.
-pub(super) fn straight_loops<'a>(
+fn straight_loops<'a>(
     context: &'a MeasureContext,
     v: usize,
 ) -> impl Iterator<Item = (Spoke, Spoke)> + 'a {
@@ -124,7 +123,7 @@ pub(super) fn straight_loops<'a>(
 }
 
 /// The vertices along a loop from its first step on.
-pub(super) fn straight_along<'a>(
+fn straight_along<'a>(
     context: &'a MeasureContext,
     first: Spoke,
 ) -> impl Iterator<Item = Spoke> + 'a {
@@ -273,26 +272,6 @@ impl Surroundings {
             rings: Rings::new(context),
             stations: LoopStations::new(context),
         }
-    }
-
-    /// A quantity put through [`busyness`] and [`loop_consistency`], under the two names given.
-    pub fn compared(
-        &self,
-        context: &MeasureContext,
-        values: &[f64],
-        unseen: f64,
-        [busy, breaks_off]: [&'static Quantity; 2],
-    ) -> [Column; 2] {
-        [
-            Column {
-                quantity: busy,
-                values: busyness(context, &self.rings, values, unseen),
-            },
-            Column {
-                quantity: breaks_off,
-                values: loop_consistency(context, &self.stations, values, unseen),
-            },
-        ]
     }
 }
 

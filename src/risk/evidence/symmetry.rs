@@ -3,13 +3,11 @@
 
 use rayon::prelude::*;
 
-use super::groundwork::{Groundwork, columns as collected, per_index, per_vertex};
+use super::groundwork::per_index;
 use super::kd_tree::KdTree;
 use super::mirror_planes::{Cloud, PLANES_MAX, Plane};
-use super::{Column, Quantity};
 use crate::measure::MeasureContext;
 use crate::mesh::NONE;
-use crate::risk::Cause;
 
 /// Part of the edge length within which a partner is looked for: a vertex pushed farther than this
 /// from its place has none.
@@ -19,33 +17,14 @@ const REACH: f64 = 0.5;
 /// looking for a nearer one: copies are placed to five or six digits.
 const EXACT_TOLERANCE: f64 = 1e-3;
 
-/// A partner, and the distance between it and the mirror image over the mean edge length.
-type Partner = (u32, f32);
-
 /// The partners in each plane.
-type Partners = [Option<Partner>; PLANES_MAX];
+type Partners = [Option<u32>; PLANES_MAX];
 
-static PLANES: Quantity = Quantity {
-    name: "mirror_planes",
-    formula: "planes of symmetry of the vertex's shell, at most 3: planes in which over half of the vertices meet a partner within 0.05 of their edge length (this program's)",
-    speaks_for: Cause::Bump,
-    rising: false,
-};
-
-static OFF: Quantity = Quantity {
-    name: "mirror_off",
-    formula: "distance from the vertex's mirror image to its partner, the nearest vertex, over the mean edge length, the smallest over the shell's planes; 0.5 without a partner within that; half the distance where it is its own partner in all planes; 0 without planes (this program's)",
-    speaks_for: Cause::Bump,
-    rising: false,
-};
-
-/// The planes of symmetry of all shells, and each vertex's partners in them.
+/// Each vertex's partners in its shell's planes of symmetry: three at most, in each of which over half
+/// of the shell's vertices meet a partner within 0.05 of their edge length (this program's).
 #[derive(Debug, Clone)]
 pub struct Symmetry {
-    /// Planes of each vertex's shell.
-    planes: Vec<u8>,
-    /// The partner in each plane and the distance between it and the mirror image, over the mean edge
-    /// length.
+    /// The vertex nearest to the mirror image in each plane, within half the mean edge length.
     partners: Vec<Partners>,
 }
 
@@ -59,12 +38,10 @@ impl Symmetry {
             .collect();
         let count = context.topology().vertex_count();
         let mut symmetry = Self {
-            planes: vec![0; count],
             partners: vec![[None; PLANES_MAX]; count],
         };
-        for (shell, (planes, partners)) in shells.iter().zip(found) {
+        for (shell, partners) in shells.iter().zip(found) {
             for (&v, partner) in shell.vertices.iter().zip(partners) {
-                symmetry.planes[v as usize] = planes as u8;
                 symmetry.partners[v as usize] = partner;
             }
         }
@@ -74,25 +51,7 @@ impl Symmetry {
     /// The partners of vertex `v` other than itself.
     pub fn partners(&self, v: usize) -> impl Iterator<Item = usize> + '_ {
         let partners = self.partners[v].iter().flatten();
-        partners.map(|p| p.0 as usize).filter(move |&w| w != v)
-    }
-
-    /// How far vertex `v` is from being its partner's mirror image: see [`OFF`].
-    fn off(&self, v: usize) -> f64 {
-        if self.planes[v] == 0 {
-            return 0.0;
-        }
-        let partners = self.partners[v].iter().flatten();
-        let (mut other, mut own) = (f64::NAN, f64::NAN);
-        for &(w, distance) in partners {
-            if w as usize == v {
-                own = own.min(f64::from(distance) / 2.0);
-            } else {
-                other = other.min(f64::from(distance));
-            }
-        }
-        let off = if other.is_nan() { own } else { other };
-        if off.is_nan() { REACH } else { off }
+        partners.map(|&w| w as usize).filter(move |&w| w != v)
     }
 }
 
@@ -106,14 +65,6 @@ pub fn mirror_excess(symmetry: &Symmetry, values: &[f64], floor: f64) -> Vec<f64
         let largest = partners.filter(|r| *r >= 0.0).reduce(f64::max);
         largest.map_or(0.0, f64::ln)
     })
-}
-
-/// The columns.
-pub fn columns(ground: &Groundwork, symmetry: &Symmetry) -> Vec<Column> {
-    let values = per_vertex(ground.context, |v| {
-        [f64::from(symmetry.planes[v]), symmetry.off(v)]
-    });
-    collected([&PLANES, &OFF], values)
 }
 
 /// A shell: vertices that edges join, each after the first with one before it that it is joined to.
@@ -153,8 +104,8 @@ fn shells(context: &MeasureContext) -> (Vec<Shell>, Vec<u32>) {
     (shells, places)
 }
 
-/// The number of planes of a shell, and of each of its vertices the partners in them.
-fn partners(context: &MeasureContext, shell: &Shell, places: &[u32]) -> (usize, Vec<Partners>) {
+/// The partners of each vertex of a shell in the shell's planes.
+fn partners(context: &MeasureContext, shell: &Shell, places: &[u32]) -> Vec<Partners> {
     let of_shell = shell.vertices.iter().map(|&v| v as usize);
     let points: Vec<_> = of_shell.clone().map(|v| context.positions()[v]).collect();
     let cloud = Cloud {
@@ -168,10 +119,9 @@ fn partners(context: &MeasureContext, shell: &Shell, places: &[u32]) -> (usize, 
     let planes = cloud.planes();
     let in_plane = |plane: &Plane| partners_in(context, shell, places, &cloud, plane);
     let found: Vec<_> = planes.par_iter().map(in_plane).collect();
-    let partners = per_index(shell.vertices.len(), |i| {
+    per_index(shell.vertices.len(), |i| {
         std::array::from_fn(|k| found.get(k).and_then(|partners| partners[i]))
-    });
-    (planes.len(), partners)
+    })
 }
 
 /// The partner of each vertex of a shell in one plane. Where the vertex that it was reached by has a
@@ -182,8 +132,8 @@ fn partners_in(
     places: &[u32],
     cloud: &Cloud,
     plane: &Plane,
-) -> Vec<Option<Partner>> {
-    let mut partners: Vec<Option<Partner>> = Vec::with_capacity(shell.vertices.len());
+) -> Vec<Option<u32>> {
+    let mut partners: Vec<Option<u32>> = Vec::with_capacity(shell.vertices.len());
     for i in 0..shell.vertices.len() {
         let image = plane.image(&cloud.points[i]);
         let edge_length = cloud.edge_length[i];
@@ -195,16 +145,12 @@ fn partners_in(
             .get(shell.reached_by[i] as usize)
             .copied()
             .flatten();
-        let beside = beside.map_or(&[][..], |(w, _)| context.spokes.of(w as usize));
+        let beside = beside.map_or(&[][..], |w| context.spokes.of(w as usize));
         let mut candidates = beside.iter().map(|spoke| spoke.vertex);
-        let partner = if let Some(w) = candidates.find(exact) {
-            let j = places[w as usize] as usize;
-            Some((w, ((cloud.points[j] - image).norm() / edge_length) as f32))
-        } else {
+        partners.push(candidates.find(exact).or_else(|| {
             let nearest = cloud.tree.nearest_within(&image, REACH * edge_length);
-            nearest.map(|(j, d)| (shell.vertices[j], (d / edge_length) as f32))
-        };
-        partners.push(partner);
+            nearest.map(|(j, _)| shell.vertices[j])
+        }));
     }
     partners
 }

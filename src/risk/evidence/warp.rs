@@ -12,35 +12,30 @@ static WARP: Quantity = Quantity {
     name: "quad_warp",
     formula: "largest angle, in degrees, between the two triangles of a quad at the vertex, split along either diagonal (warpage: SAND2007-1751)",
     speaks_for: Cause::Warp,
-    rising: true,
 };
 
 static RING_MEAN: Quantity = Quantity {
     name: "quad_warp_ring_mean",
     formula: "mean of quad_warp over the neighbours (this program's)",
     speaks_for: Cause::Warp,
-    rising: false,
 };
 
 static RING_LARGEST: Quantity = Quantity {
     name: "quad_warp_ring_largest",
     formula: "largest quad_warp of a neighbour (this program's)",
     speaks_for: Cause::Warp,
-    rising: false,
 };
 
 static OUT_OF_STEP: Quantity = Quantity {
     name: "quad_warp_out_of_step",
     formula: "excess of a quad's warp, in degrees, over the median of the two next quads either way of a strip, the smaller excess of its two strips; largest quad at the vertex (this program's)",
     speaks_for: Cause::Warp,
-    rising: true,
 };
 
 static TIMES_STRIP: Quantity = Quantity {
     name: "quad_warp_times_strip",
     formula: "ln((w + e) / (m + e)) of the same warp and median, e = 1 degree, the smaller of the two strips; largest quad at the vertex (this program's)",
     speaks_for: Cause::Warp,
-    rising: true,
 };
 
 /// The columns.
