@@ -80,6 +80,7 @@ fn describe(
         },
         remedy: match cause {
             Cause::Support => SUPPORT_REMEDY,
+            Cause::Border if value.is_nan() => BORDER_REMEDY,
             _ => about.remedy,
         }
         .to_owned(),
@@ -171,6 +172,13 @@ fn surroundings(context: &MeasureContext, vertices: &[usize]) -> (Vec<[usize; 2]
     (edges, faces)
 }
 
+/// Distance off the plane of its border, in edge lengths, from which on it is told: a hundredth is
+/// what two digits show.
+const OFF_PLANE_SHOWN: f64 = 0.01;
+
+/// What to do about a border that breaks off.
+const BORDER_REMEDY: &str = "set the border's vertices on one smooth line, evenly, and the loops beside it likewise";
+
 /// The measure that makes the cause suspect most, and its value at vertex `v` or beside it.
 fn leading_measure(
     context: &MeasureContext,
@@ -182,7 +190,8 @@ fn leading_measure(
     match cause {
         Cause::Border if is_open(measures, v) => return at(&OFF_PLANE),
         Cause::Border if measures.of(&SEAM_GAP)[v] < SEAM_GAP_THRESHOLD => return at(&SEAM_GAP),
-        Cause::Border => return at(&OFF_PLANE),
+        Cause::Border if measures.of(&OFF_PLANE)[v] >= OFF_PLANE_SHOWN => return at(&OFF_PLANE),
+        Cause::Border => return (&DEVIATION, f64::NAN),
         Cause::Fold if measures.of(&REVERSED)[v] > 0.0 => return at(&REVERSED),
         _ => {}
     }
@@ -224,7 +233,7 @@ fn figure(measures: &Measures, v: usize, cause: Cause, about: &About, value: f64
         Cause::Border if about.name == OFF_PLANE.name && !value.is_nan() => {
             format!("{value:.2} edge lengths off the plane of its border")
         }
-        Cause::Border if value.is_nan() => format!("strays {strays:.1} deg"),
+        Cause::Border if value.is_nan() => format!("border strays {strays:.1} deg"),
         Cause::Border => format!("{value:.2} edge lengths to a vertex it is not welded to"),
         Cause::Fold if about.name == REVERSED.name => named,
         _ => format!("strays {strays:.1} deg; {named}"),
