@@ -109,7 +109,7 @@ fn worst(vertices: &[usize], values: &[f64]) -> usize {
 }
 
 /// The cause with the largest sum of its parts of the risks of the vertices at fault, or of all
-/// where none is. But a reversed face, or a border at fault by itself, was found and not suspected:
+/// where none is. But a reversed face or an unwelded seam was found and not suspected:
 /// it is the reason for whatever else the surface does there.
 fn leading_cause(measures: &Measures, risks: &Risks, vertices: &[usize]) -> Cause {
     let at_fault = |v: &usize| Band::of(risks.total[*v]) >= Band::Fault;
@@ -120,9 +120,11 @@ fn leading_cause(measures: &Measures, risks: &Risks, vertices: &[usize]) -> Caus
         compared(counted.map(|&v| parts[v]).sum())
     };
     let reversed = measures.of(&REVERSED);
+    let gap = measures.of(&SEAM_GAP);
+    let unwelded = |&v: &usize| gap[v] < SEAM_GAP_THRESHOLD && at_fault(&v);
     let is_found = |&v: &usize| match risks.cause[v] {
         Some(Cause::Fold) if reversed[v] > 0.0 => Some(Cause::Fold),
-        Some(Cause::Border) if at_fault(&v) => Some(Cause::Border),
+        Some(Cause::Border) if is_open(measures, v) || unwelded(&v) => Some(Cause::Border),
         _ => None,
     };
     let heavier = |a: Cause, b: Cause| if weight(b) > weight(a) { b } else { a };
