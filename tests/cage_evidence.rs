@@ -201,7 +201,6 @@ fn a_vertex_slid_along_its_loop_jumps_in_the_widths_beside_it() {
         "rung_jump",
         "opposite_edges_out_of_step",
         "corner_out_of_step",
-        "taper_out_of_step",
     ];
     let v = nearest(&grid, Vec3::new(4.0, 4.0, 0.0));
     let slid = Evidence::of(&pushed(&grid, v, Vec3::new(0.3, 0.1, 0.0)));
@@ -264,12 +263,7 @@ fn triangles_harm_on_bent_ground_and_not_on_flat() {
     let (flat, v) = sheet_with_fan(|_, _| 0.0);
     let (bent, w) = sheet_with_fan(|x, y| 0.15 * (x - 4.0).powi(2) - 0.1 * (y - 3.0).powi(2));
     let [flat, bent] = [&flat, &bent].map(Evidence::of);
-    for name in [
-        "facet_lump",
-        "facet_bend_times_ring",
-        "pole_on_bend",
-        "pole_on_uneven_bend",
-    ] {
+    for name in ["facet_lump", "facet_bend_times_ring", "pole_on_bend"] {
         // A flat sheet's normals are equal but for rounding.
         assert!(flat.column(name)[v] < 1e-6, "{name}");
         assert!(
@@ -281,12 +275,10 @@ fn triangles_harm_on_bent_ground_and_not_on_flat() {
     assert_eq!(flat.column("valence_excess")[v], 1.0);
     assert_eq!(flat.column("rings_to_small_pole")[v], 0.0);
     assert_eq!(flat.largest("rings_to_small_pole"), 4.0);
-    assert_eq!(flat.column("triangle_share")[v], 0.4);
-    assert_eq!(flat.column("strip_ends")[v], 0.4);
 }
 
 #[test]
-fn a_seam_left_open_has_no_gap_and_lies_on_another_border() {
+fn a_seam_left_open_has_no_gap_and_an_even_border_runs_on() {
     let left = height_grid(4, 4, |_, _| 0.0);
     let count = left.vertex_count() as u32;
     let right = moved(&left, |p| p + Vec3::new(4.0, 0.0, 0.0));
@@ -297,14 +289,11 @@ fn a_seam_left_open_has_no_gap_and_lies_on_another_border() {
     let evidence = Evidence::of(&mesh);
     let seam = nearest(&mesh, Vec3::new(4.0, 2.0, 0.0));
     assert_eq!(evidence.column("gap")[seam], 0.0);
-    assert_eq!(evidence.column("gap_to_other_border")[seam], 1.0);
     let rim = nearest(&mesh, Vec3::new(0.0, 2.0, 0.0));
     let inside = nearest(&mesh, Vec3::new(2.0, 2.0, 0.0));
-    assert_eq!(evidence.column("gap")[rim], 0.5);
-    assert_eq!(
-        [rim, inside].map(|v| evidence.column("on_border")[v]),
-        [1.0, 0.0]
-    );
+    for v in [rim, inside] {
+        assert_eq!(evidence.column("gap")[v], 0.5);
+    }
     // Straight and evenly spaced, and pushed by a tenth of the mean of its three unit edges.
     assert!(evidence.column("off_border_run")[rim] < 1e-12);
     let off = Evidence::of(&pushed(&mesh, rim, Vec3::new(0.0, 0.0, 0.1)));
@@ -323,25 +312,29 @@ fn shells_show_the_planes_in_which_they_are_mirrored() {
     });
     let prism = moved(&slab(), |p| Vec3::new(p.x + 0.3 * p.y, p.y, p.z));
     for (what, mesh, planes) in [
-        ("ellipsoid", ellipsoid, 3.0),
-        ("slab", slab(), 3.0),
+        ("ellipsoid", ellipsoid, 3),
+        ("slab", slab(), 3),
         (
             "cube, of nine planes",
             boxed(&even(4), &even(4), &even(4)),
-            3.0,
+            3,
         ),
-        ("torus, of many", torus(16, 8, 2.0, 0.7), 3.0),
-        ("sheared slab", sheared, 0.0),
-        ("slab sheared in one plane", prism, 1.0),
-        ("random cage", random_cage(3), 0.0),
+        ("torus, of many", torus(16, 8, 2.0, 0.7), 3),
+        ("sheared slab", sheared, 0),
+        ("slab sheared in one plane", prism, 1),
+        ("random cage", random_cage(3), 0),
     ] {
-        let evidence = Evidence::of(&mesh);
-        let found = evidence.column("mirror_planes");
-        assert!(found.iter().all(|&x| x == planes), "{what}: {found:?}");
-        assert!(
-            planes == 0.0 || evidence.largest("mirror_off") < 1e-6,
-            "{what}"
-        );
+        let surface = surface_of(&mesh);
+        let symmetry = Symmetry::new(&MeasureContext::new(&surface));
+        let partners = |v: usize| symmetry.partners(v);
+        let vertices = 0..mesh.vertex_count();
+        // A vertex on a plane is its own partner there; off all planes it has one in each.
+        let most = vertices.clone().map(|v| partners(v).count()).max();
+        assert_eq!(most, Some(planes), "{what}");
+        for v in vertices {
+            let mutual = partners(v).all(|w| partners(w).any(|u| u == v));
+            assert!(mutual, "{what}: vertex {v}");
+        }
     }
 }
 
@@ -359,9 +352,5 @@ fn of_two_mirrored_places_the_one_that_was_pushed_is_at_fault() {
         let worst = excess.iter().copied().fold(0.0, f64::max);
         assert!(excess[v] > 1.0 && excess[v] > worst - 1e-9);
         assert!(symmetry.partners(v).all(|w| excess[w] <= 1e-9));
-        let off = columns.iter().find(|c| c.quantity.name == "mirror_off");
-        assert!(off.unwrap().values[v] > 0.05);
-        let disturbed = off.unwrap().values.iter().filter(|&&x| x > 0.01).count();
-        assert_eq!(disturbed, 1);
     }
 }

@@ -4,20 +4,20 @@
 
 mod support;
 
-use cagewise::measure::MeasureContext;
+use cagewise::measure::{MeasureContext, Measures};
 use cagewise::mesh::{PolygonMesh, Vec3};
-use cagewise::risk::evidence::Column;
 use cagewise::risk::evidence::of_limit::limit_columns;
 use cagewise::risk::evidence::rings::Rings;
 use cagewise::risk::evidence::surroundings::{
     Surroundings, UNSEEN_DEG, busyness, loop_consistency,
 };
+use cagewise::risk::evidence::{Column, Evidence};
 use nalgebra::{Rotation3, Unit as UnitVector};
 use support::cages::{Random, height_grid, moved, random_cage, torus};
 use support::surface_of;
 
 /// Largest difference, relative to values above 1: coordinates are moved and turned, which rounds
-/// them at 1e-16; the robust fits magnify that by up to some thousands, pass by pass.
+/// them at 1e-16; angles of nearly equal normals magnify that.
 const TOLERANCE: f64 = 1e-6;
 
 fn evidence(mesh: &PolygonMesh) -> Vec<Column> {
@@ -43,18 +43,10 @@ fn with_moved(mesh: &PolygonMesh, v: usize, shift: Vec3) -> PolygonMesh {
 #[test]
 fn an_even_torus_shows_next_to_nothing() {
     let columns = evidence(&torus(32, 16, 2.0, 0.7));
-    for name in [
-        "unpredicted",
-        "loop_near",
-        "form",
-        "panel",
-        "roughness_middle",
-    ] {
+    for name in ["loop_near", "roughness_middle"] {
         let most = largest(values(&columns, name));
         assert!(most < 1.5, "{name}: {most} degrees");
     }
-    assert!(largest(values(&columns, "folded")) == 0.0);
-    assert!(largest(values(&columns, "bend_jump")) < 0.05);
 }
 
 /// Degrees from which a practitioner sees a fault (common practice, no published source). What the
@@ -71,7 +63,7 @@ fn a_vertex_pushed_further_is_less_and_less_predicted() {
     for part in [0.0, 0.05, 0.1, 0.2, 0.4] {
         let pushed = with_moved(&clean, fault, outward * part * 0.4);
         let columns = evidence(&pushed);
-        let at_fault = values(&columns, "unpredicted")[fault];
+        let at_fault = values(&columns, "loop_near")[fault];
         assert!(at_fault >= before, "{part}: {at_fault} after {before}");
         before = at_fault;
     }
@@ -83,9 +75,11 @@ fn a_pushed_vertex_stands_out_from_its_surroundings_and_from_its_loops() {
     let clean = torus(32, 16, 2.0, 0.7);
     let fault = 16 * 7;
     let outward = clean.positions()[fault].normalize();
-    let columns = evidence(&with_moved(&clean, fault, outward * 0.1));
-    for name in ["unpredicted_busyness", "unpredicted_breaks_off"] {
-        let stands_out = values(&columns, name);
+    let surface = surface_of(&with_moved(&clean, fault, outward * 0.1));
+    let context = MeasureContext::new(&surface);
+    let evidence = Evidence::new(&context, &Measures::new(&context));
+    for name in ["loop_near_busyness", "loop_near_breaks_off"] {
+        let stands_out = evidence.of(name);
         let far_off = 16 * 23 + 8;
         assert!(stands_out[fault] > 1.0, "{name}: {}", stands_out[fault]);
         assert!(
