@@ -122,8 +122,7 @@ fn shares_of_the_quantities_add_up_to_the_log_odds() {
             .map(|&r| f64::from(forest.value[r as usize]));
         let start = f64::from(forest.base) + roots.sum::<f64>();
         for row in cages().iter().flat_map(rows) {
-            let mut shares = vec![0.0; shipped().quantities.len()];
-            forest.add_shares(&row, &mut shares);
+            let shares = forest.shares(&row);
             let told = start + shares.iter().sum::<f64>();
             assert!((told - forest.log_odds(&row)).abs() < ROUNDOFF);
         }
