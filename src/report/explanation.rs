@@ -8,9 +8,7 @@ use crate::measure::folds::REVERSED;
 use crate::measure::form_deviation::DEVIATION;
 use crate::measure::{About, about_all};
 use crate::risk::Cause;
-use crate::risk::model::{
-    REVERSED_RISK, SEAM_GAP_THRESHOLD, SEAM_RISK, WITNESSES,
-};
+use crate::risk::model::{REVERSED_RISK, SEAM_GAP_THRESHOLD, SEAM_RISK, WITNESSES};
 
 /// Columns of the text.
 const WIDTH: usize = 80;
@@ -131,10 +129,14 @@ fn cause_formula(cause: Cause) -> String {
             "{SEAM_RISK} (1 - seam_gap / {SEAM_GAP_THRESHOLD}) at an unwelded seam, if that is \
              more; else {shared}"
         ),
-        Cause::Fold => format!("{REVERSED_RISK} at a reversed face, if that is more; else {shared}"),
-        Cause::Shrinkage => "none so far: no fault of the corpus is of this cause, so that it never \
+        Cause::Fold => {
+            format!("{REVERSED_RISK} at a reversed face, if that is more; else {shared}")
+        }
+        Cause::Shrinkage => {
+            "none so far: no fault of the corpus is of this cause, so that it never \
                              leads; see the measures"
-            .to_owned(),
+                .to_owned()
+        }
         _ => shared.to_owned(),
     }
 }

@@ -179,7 +179,8 @@ fn surroundings(context: &MeasureContext, vertices: &[usize]) -> (Vec<[usize; 2]
 const OFF_PLANE_SHOWN: f64 = 0.01;
 
 /// What to do about a border that breaks off.
-const BORDER_REMEDY: &str = "set the border's vertices on one smooth line, evenly, and the loops beside it likewise";
+const BORDER_REMEDY: &str =
+    "set the border's vertices on one smooth line, evenly, and the loops beside it likewise";
 
 /// The measure that makes the cause suspect most, and its value at vertex `v` or beside it.
 fn leading_measure(
@@ -223,7 +224,9 @@ fn support_figure(
     let jumps = evidence.of(support::JUMP.name);
     let about = context.spokes.of(witness).iter();
     let about = about.map(|s| s.vertex as usize).chain([witness]);
-    let jump = about.filter_map(|v| jumps.get(v)).fold(0.0, |a: f64, b| a.max(*b));
+    let jump = about
+        .filter_map(|v| jumps.get(v))
+        .fold(0.0, |a: f64, b| a.max(*b));
     let percent = 100.0 * jump.exp_m1();
     format!("strays {strays:.1} deg; support strip changes its width by {percent:.0} %")
 }

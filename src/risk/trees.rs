@@ -97,7 +97,10 @@ impl Forest {
 
     /// The log-odds where nothing is asked: the base and the roots' own values.
     pub fn unknowing(&self) -> f64 {
-        let roots = self.roots.iter().map(|&r| f64::from(self.value[r as usize]));
+        let roots = self
+            .roots
+            .iter()
+            .map(|&r| f64::from(self.value[r as usize]));
         f64::from(self.base) + roots.sum::<f64>()
     }
 

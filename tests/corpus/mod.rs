@@ -9,7 +9,7 @@ pub mod case;
 pub mod controls;
 pub mod drawn;
 pub mod faults;
+pub mod kits;
 pub mod real;
 pub mod reference;
 pub mod truth;
-pub mod kits;

@@ -2,12 +2,12 @@
 
 use std::collections::HashMap;
 
+use forust_ml::Matrix;
 use forust_ml::constraints::Constraint;
 use forust_ml::gradientbooster::{GradientBooster, GrowPolicy};
 use forust_ml::objective::ObjectiveType;
 use forust_ml::sampler::SampleMethod;
 use forust_ml::tree::Tree;
-use forust_ml::Matrix;
 
 use cagewise::risk::trees::Forest;
 
@@ -52,21 +52,21 @@ pub fn fit(sample: &Sample, growth: &Growth) -> Forest {
         .map(|&column| (column, Constraint::Positive))
         .collect();
     let mut booster = GradientBooster::default()
-    .set_objective_type(ObjectiveType::LogLoss)
-    .set_iterations(growth.trees)
-    .set_learning_rate(growth.learning_rate)
-    .set_max_depth(growth.leaves)
-    .set_max_leaves(growth.leaves)
-    .set_l2(growth.penalty)
-    .set_min_leaf_weight(growth.least_weight)
-    .set_nbins(255)
-    .set_initialize_base_score(true)
-    .set_monotone_constraints(Some(constraints))
-    .set_sample_method(SampleMethod::Random)
-    .set_subsample(growth.rows)
-    .set_colsample_bytree(growth.quantities)
-    .set_parallel(true)
-    .set_seed(SEED);
+        .set_objective_type(ObjectiveType::LogLoss)
+        .set_iterations(growth.trees)
+        .set_learning_rate(growth.learning_rate)
+        .set_max_depth(growth.leaves)
+        .set_max_leaves(growth.leaves)
+        .set_l2(growth.penalty)
+        .set_min_leaf_weight(growth.least_weight)
+        .set_nbins(255)
+        .set_initialize_base_score(true)
+        .set_monotone_constraints(Some(constraints))
+        .set_sample_method(SampleMethod::Random)
+        .set_subsample(growth.rows)
+        .set_colsample_bytree(growth.quantities)
+        .set_parallel(true)
+        .set_seed(SEED);
     booster.grow_policy = GrowPolicy::LossGuide;
     booster
         .fit(&matrix, sample.truth, sample.weights, None)
@@ -99,7 +99,9 @@ fn add_tree(forest: &mut Forest, tree: &Tree) {
             left as u32
         };
         forest.left.push(left);
-        forest.quantity.push(node.split_feature as u16 * u16::from(!node.is_leaf));
+        forest
+            .quantity
+            .push(node.split_feature as u16 * u16::from(!node.is_leaf));
         let split = if node.is_leaf { 0.0 } else { node.split_value };
         forest.split.push(split as f32);
         let undefined_left = !node.is_leaf && node.missing_node == node.left_child;

@@ -127,7 +127,10 @@ fn fit_risk(rows: &Rows, sources: &[parts::Source]) -> cagewise::risk::trees::Fo
         .collect();
     let source = |i: usize| sources[rows.labels[i].case as usize];
     let counts = WEIGHT_SHARES.map(|(s, _)| used.iter().filter(|&&i| source(i) == s).count());
-    let there: f64 = (0..3).filter(|&k| counts[k] > 0).map(|k| WEIGHT_SHARES[k].1).sum();
+    let there: f64 = (0..3)
+        .filter(|&k| counts[k] > 0)
+        .map(|k| WEIGHT_SHARES[k].1)
+        .sum();
     let weight = |i: usize| {
         let k = WEIGHT_SHARES.iter().position(|(s, _)| *s == source(i));
         let k = k.expect("every source has a share");
@@ -147,7 +150,11 @@ fn fit_causes(rows: &Rows) -> Vec<(String, cagewise::risk::trees::Forest)> {
         kinds.filter(|k| k.cause() == cause).count() > 0
     });
     // Each kind counts alike, however many vertices it disturbs.
-    let count_of = |kind| used.iter().filter(|&&i| rows.labels[i].kind == kind).count();
+    let count_of = |kind| {
+        used.iter()
+            .filter(|&&i| rows.labels[i].kind == kind)
+            .count()
+    };
     let counts: Vec<(Option<FaultKind>, usize)> = FaultKind::ALL
         .iter()
         .map(|&k| (Some(k), count_of(Some(k))))

@@ -44,7 +44,11 @@ pub fn scores(context: &MeasureContext, measures: &Measures) -> Scores {
 fn irregular(context: &MeasureContext, measures: &Measures) -> Vec<f64> {
     let topology = context.topology();
     context.per_vertex(|v| {
-        let regular = if context.spokes.is_interior(v) { 4.0 } else { 3.0 };
+        let regular = if context.spokes.is_interior(v) {
+            4.0
+        } else {
+            3.0
+        };
         let valence = measures.of(&VALENCE)[v];
         let pole = if context.spokes.is_interior(v) {
             valence != regular
@@ -75,8 +79,7 @@ fn spacing(context: &MeasureContext) -> Vec<f64> {
     context.per_vertex(|v| {
         let spokes = context.spokes.of(v).iter();
         let lengths = spokes.map(|s| (at[s.vertex as usize] - at[v]).norm());
-        let (least, most) =
-            lengths.fold((f64::INFINITY, 0.0f64), |(a, b), l| (a.min(l), b.max(l)));
+        let (least, most) = lengths.fold((f64::INFINITY, 0.0f64), |(a, b), l| (a.min(l), b.max(l)));
         (most / least).ln()
     })
 }

@@ -9,10 +9,10 @@ use cagewise::mesh::PolygonMesh;
 use nalgebra::Matrix3;
 
 use crate::corpus::case::{Case, Clean, FaultKind, Intended, Meshed};
-use crate::corpus::faults::put_several;
-use crate::corpus::kits::{self, Kit};
 use crate::corpus::controls::controls;
 use crate::corpus::drawn::{affine, drawn};
+use crate::corpus::faults::put_several;
+use crate::corpus::kits::{self, Kit};
 use crate::corpus::real::real;
 use crate::rows::Rows;
 use crate::support::cages::Random;
@@ -146,7 +146,9 @@ fn fitted_forms() -> Vec<Arc<Clean>> {
     let mut found = Vec::new();
     for seed in FITTED_SEEDS {
         let forms = drawn(seed);
-        let kept = forms.iter().filter(|c| !is_held(c) && !is_finest(c, &forms));
+        let kept = forms
+            .iter()
+            .filter(|c| !is_held(c) && !is_finest(c, &forms));
         found.extend(kept.cloned());
         found.extend(controls(seed));
     }
@@ -163,13 +165,17 @@ fn unfitted_forms() -> Vec<Arc<Clean>> {
 }
 
 fn grown(kit: Kit) -> Vec<Arc<Clean>> {
-    kits::all(kit, KIT_CAGES).into_iter().map(Arc::new).collect()
+    kits::all(kit, KIT_CAGES)
+        .into_iter()
+        .map(Arc::new)
+        .collect()
 }
 
 /// The real cages that are held out, or the others; none where there is no folder of them.
 fn real_ones(held: bool) -> Vec<Arc<Clean>> {
     let all = real().unwrap_or_default().into_iter();
-    all.filter(|c| HELD_REAL.contains(&c.family) == held).collect()
+    all.filter(|c| HELD_REAL.contains(&c.family) == held)
+        .collect()
 }
 
 /// Each clean cage, and variants of it with faults of the given kinds.

@@ -76,7 +76,15 @@ fn parts_table(
             labels.len()
         );
         let harmless = harmless(part);
-        line(text, &title, "**cagewise**", labels, &harmless, |l| l.risk, 0.5)?;
+        line(
+            text,
+            &title,
+            "**cagewise**",
+            labels,
+            &harmless,
+            |l| l.risk,
+            0.5,
+        )?;
         for (k, name) in naive_rules::NAMES.iter().enumerate() {
             line(text, "", name, labels, &harmless, simple(k), thresholds[k])?;
         }
@@ -193,7 +201,10 @@ fn causes_table(text: &mut String, parts: &[HeldOut]) -> std::fmt::Result {
         for cause in Cause::ALL {
             let labels = parts.iter().flat_map(|p| &p.rows.labels);
             let named = labels.filter(|l| {
-                l.kind == Some(kind) && l.faulty == Some(true) && is_hit(l) && l.cause == Some(cause)
+                l.kind == Some(kind)
+                    && l.faulty == Some(true)
+                    && is_hit(l)
+                    && l.cause == Some(cause)
             });
             write!(text, " {} |", named.count())?;
         }
@@ -214,7 +225,12 @@ fn reliability_table(text: &mut String, parts: &[HeldOut]) -> std::fmt::Result {
     let of_part = |part: &HeldOut| reliability(&scored(&part.rows.labels, |l| l.risk), &BINS);
     let tables: Vec<Vec<Reliability>> = parts.iter().map(of_part).collect();
     for bin in 0..BINS.len() - 1 {
-        write!(text, "| {:.2} to {:.2} |", BINS[bin], BINS[bin + 1].min(1.0))?;
+        write!(
+            text,
+            "| {:.2} to {:.2} |",
+            BINS[bin],
+            BINS[bin + 1].min(1.0)
+        )?;
         for table in &tables {
             match table[bin] {
                 Reliability { count: 0, .. } => write!(text, " 0 | - | - |")?,

@@ -66,9 +66,8 @@ fn write_rows(folder: &Path, name: &str, rows: &Rows) {
     let bytes: Vec<u8> = rows.evidence.iter().flat_map(|x| x.to_le_bytes()).collect();
     std::fs::write(folder.join(format!("{name}.f32")), bytes).unwrap();
     std::fs::write(folder.join("quantities.txt"), rows.names.join("\n")).unwrap();
-    let mut file = std::io::BufWriter::new(
-        std::fs::File::create(folder.join(format!("{name}.csv"))).unwrap(),
-    );
+    let mut file =
+        std::io::BufWriter::new(std::fs::File::create(folder.join(format!("{name}.csv"))).unwrap());
     writeln!(
         file,
         "case,family,vertex,faulty,kind,mirrored,clean_cage,control,risk,name"

@@ -4,9 +4,9 @@ use rayon::prelude::*;
 
 use cagewise::measure::{MeasureContext, Measures};
 use cagewise::mesh::Topology;
+use cagewise::risk::Cause;
 use cagewise::risk::evidence::{Evidence, Quantity};
 use cagewise::risk::model;
-use cagewise::risk::Cause;
 use cagewise::subdivision::{BoundaryRule, ControlMesh, Surface};
 
 use crate::corpus::case::{Case, FaultKind, Truth};
@@ -59,7 +59,8 @@ impl Rows {
             rows.names = quantities.iter().map(|q| q.name.to_owned()).collect();
             rows.evidence.extend(evidence);
             rows.labels.extend(labels);
-            rows.cases.push((case.clean.name.clone(), case.clean.family));
+            rows.cases
+                .push((case.clean.name.clone(), case.clean.family));
         }
         rows
     }

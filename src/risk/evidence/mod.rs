@@ -24,6 +24,7 @@ pub mod symmetry;
 pub mod umbrella;
 pub mod warp;
 
+use loops::LOOP_NEAR;
 use surroundings::Surroundings;
 use symmetry::Symmetry;
 
@@ -99,6 +100,8 @@ impl Evidence {
         columns.extend(from_measures(measures));
         let compared = compared::compared(context, &surroundings, &symmetry, &columns);
         columns.extend(compared);
+        // It is only there to be compared.
+        columns.retain(|c| c.quantity.name != LOOP_NEAR.name);
         Self {
             columns,
             count: context.topology().vertex_count(),
