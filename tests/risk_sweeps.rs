@@ -160,9 +160,7 @@ fn none_of(failing: &[String]) {
 fn a_larger_fault_at_the_same_place_never_scores_less() {
     none_of(&failing(|steps| {
         let pairs = steps.windows(2);
-        pairs.fold(true, |holds, pair| {
-            holds && pair[1].risk >= pair[0].risk - ROUNDING
-        })
+        pairs.all(|pair| pair[1].risk >= pair[0].risk - ROUNDING)
     }));
 }
 

@@ -79,15 +79,16 @@ fn findings(group: &mut BenchmarkGroup<'_, WallTime>, surface: &Surface) {
     });
     let context = MeasureContext::new(surface);
     let measures = Measures::new(&context);
+    let gathered = Evidence::new(&context, &measures);
     group.bench_function("evidence", |b| {
         b.iter_with_large_drop(|| Evidence::new(&context, &measures));
     });
     group.bench_function("risks", |b| {
-        b.iter_with_large_drop(|| model::risks(&context, &measures));
+        b.iter_with_large_drop(|| model::risks(&context, &measures, &gathered));
     });
-    let risks = model::risks(&context, &measures);
+    let risks = model::risks(&context, &measures, &gathered);
     group.bench_function("places", |b| {
-        b.iter_with_large_drop(|| places(&context, &measures, &risks));
+        b.iter_with_large_drop(|| places(&context, &measures, &gathered, &risks));
     });
     group.bench_function("measures and risks", |b| {
         b.iter_with_large_drop(|| Findings::new(&MeasureContext::new(surface)));
