@@ -109,13 +109,23 @@ pub fn risks(context: &MeasureContext, measures: &Measures, evidence: &Evidence)
 /// Risks that a rule of their own gives, whatever the model says.
 fn ruled(measures: &Measures, v: usize) -> [(Cause, f64); 2] {
     let reversed = measures.of(&REVERSED)[v] > 0.0;
-    let gap = measures.of(&SEAM_GAP)[v];
-    let seam = SEAM_RISK * (1.0 - gap / SEAM_GAP_THRESHOLD);
+    let seam = seam_risk(measures, v);
     let open = if is_open(measures, v) { SEAM_RISK } else { 0.0 };
     [
         (Cause::Fold, if reversed { REVERSED_RISK } else { 0.0 }),
         (Cause::Border, seam.max(open).max(0.0)),
     ]
+}
+
+/// The risk that vertex `v` has for lying on another one without being welded to it; NaN where no
+/// other border is near.
+fn seam_risk(measures: &Measures, v: usize) -> f64 {
+    SEAM_RISK * (1.0 - measures.of(&SEAM_GAP)[v] / SEAM_GAP_THRESHOLD)
+}
+
+/// Whether vertex `v` is at fault for lying on another one without being welded to it.
+pub(super) fn is_unwelded(measures: &Measures, v: usize) -> bool {
+    Band::of(seam_risk(measures, v)) >= Band::Fault
 }
 
 /// Whether vertex `v` of a mirrored half's centre line is too far off the plane to be welded: a

@@ -3,7 +3,7 @@
 use super::evidence::{Evidence, support};
 use super::fitted::FITTED;
 use super::gathering::{compared, patches};
-use super::model::{SEAM_GAP_THRESHOLD, WITNESSES, is_open};
+use super::model::{WITNESSES, is_open, is_unwelded};
 use super::pieces::Pieces;
 use super::{Band, Cause, Place, Risks};
 use crate::measure::borders::{OFF_PLANE, SEAM_GAP};
@@ -62,7 +62,12 @@ fn describe(
     let cause = leading_cause(measures, risks, &whole);
     let peak = worst(&vertices, &risks.total);
     // The peak itself may be at risk for another cause.
-    let witness = worst(&vertices, &risks.by_cause[cause as usize]);
+    let unwelded = || vertices.iter().copied().find(|&v| is_unwelded(measures, v));
+    let witness = match cause {
+        Cause::Border => unwelded(),
+        _ => None,
+    }
+    .unwrap_or_else(|| worst(&vertices, &risks.by_cause[cause as usize]));
     let (about, value) = leading_measure(context, measures, witness, cause);
     let extent = pieces.extent(&whole);
     let (edges, faces) = surroundings(context, &vertices);
@@ -120,11 +125,11 @@ fn leading_cause(measures: &Measures, risks: &Risks, vertices: &[usize]) -> Caus
         compared(counted.map(|&v| parts[v]).sum())
     };
     let reversed = measures.of(&REVERSED);
-    let gap = measures.of(&SEAM_GAP);
-    let unwelded = |&v: &usize| gap[v] < SEAM_GAP_THRESHOLD && at_fault(&v);
     let is_found = |&v: &usize| match risks.cause[v] {
         Some(Cause::Fold) if reversed[v] > 0.0 => Some(Cause::Fold),
-        Some(Cause::Border) if is_open(measures, v) || unwelded(&v) => Some(Cause::Border),
+        Some(Cause::Border) if is_open(measures, v) || is_unwelded(measures, v) => {
+            Some(Cause::Border)
+        }
         _ => None,
     };
     let heavier = |a: Cause, b: Cause| if weight(b) > weight(a) { b } else { a };
@@ -192,7 +197,7 @@ fn leading_measure(
     let at = |about: &'static About| (about, measures.of(about)[v]);
     match cause {
         Cause::Border if is_open(measures, v) => return at(&OFF_PLANE),
-        Cause::Border if measures.of(&SEAM_GAP)[v] < SEAM_GAP_THRESHOLD => return at(&SEAM_GAP),
+        Cause::Border if is_unwelded(measures, v) => return at(&SEAM_GAP),
         Cause::Border if measures.of(&OFF_PLANE)[v] >= OFF_PLANE_SHOWN => return at(&OFF_PLANE),
         Cause::Border => return (&DEVIATION, f64::NAN),
         Cause::Fold if measures.of(&REVERSED)[v] > 0.0 => return at(&REVERSED),
