@@ -116,11 +116,7 @@ fn every_cause_of_the_model_is_one_and_comes_once() {
 #[test]
 fn shares_of_the_quantities_add_up_to_the_log_odds() {
     for forest in forests() {
-        let roots = forest
-            .roots
-            .iter()
-            .map(|&r| f64::from(forest.value[r as usize]));
-        let start = f64::from(forest.base) + roots.sum::<f64>();
+        let start = forest.unknowing();
         for row in cages().iter().flat_map(rows) {
             let shares = forest.shares(&row);
             let told = start + shares.iter().sum::<f64>();

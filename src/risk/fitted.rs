@@ -67,7 +67,7 @@ impl Judgement {
     pub fn parts(&self) -> [f64; Cause::ALL.len()] {
         let largest = self.causes.iter().copied().fold(0.0, f64::max);
         if largest > 0.0 {
-            return self.causes.map(|c| self.risk * c / largest);
+            return self.causes.map(|c| self.risk * (c / largest));
         }
         let mut parts = [0.0; Cause::ALL.len()];
         parts[Cause::Bump as usize] = self.risk;
