@@ -159,7 +159,7 @@ fn none_of(failing: &[String]) {
 #[test]
 fn a_larger_fault_at_the_same_place_never_scores_less() {
     none_of(&failing(|steps| {
-        let pairs = steps.windows(2);
+        let mut pairs = steps.windows(2);
         pairs.all(|pair| pair[1].risk >= pair[0].risk - ROUNDING)
     }));
 }
