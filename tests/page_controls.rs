@@ -240,8 +240,10 @@ fn nothing_hides_the_peak_of_a_place_that_is_flown_to() {
     let Some(mut bell) = Opened::bell() else {
         return;
     };
-    // Its worst place is inside: what is before it is cut away, until the view flies on.
-    for place in 0..14 {
+    let places = bell.browser.value("page.places.places.length").as_u64();
+    assert!(places > Some(2), "too few places to fly to");
+    // Of a place inside, what is before it is cut away, until the view flies on.
+    for place in 0..places.unwrap() {
         bell.browser
             .value(&format!("page.places.choose({place}), 1"));
         let shown = bell.browser.value(PEAK_PIXELS).as_u64().unwrap();
@@ -252,8 +254,7 @@ fn nothing_hides_the_peak_of_a_place_that_is_flown_to() {
             .value("document.querySelector('#places .told').textContent.includes('cut away')");
         let cut = bell.browser.value("Number.isFinite(page.view.camera.cut)");
         assert_eq!(told, cut, "place {place}");
-        if place == 0 {
-            assert_eq!(cut, true);
+        if cut == true {
             bell.browser.value("page.view.camera.cut = Infinity, 1");
             assert_eq!(bell.browser.value(PEAK_PIXELS), 0);
         }
@@ -523,7 +524,7 @@ fn nothing_is_wider_than_the_window_and_a_chosen_place_is_in_sight() {
         bell.browser.resize(width, height);
         bell.browser.value("new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done))).then(() => 1)");
         bell.browser.value("byId('marks').checked || byId('marks').click(), byId('stripes').checked || byId('stripes').click(), 1");
-        bell.browser.click("#places > li:nth-child(5) > button");
+        bell.browser.click("#places > li:nth-child(3) > button");
         let over = bell
             .browser
             .value("document.documentElement.scrollWidth - innerWidth");

@@ -16,6 +16,10 @@ use support::cages::{Random, random_cage};
 /// them at 1e-16, and the robust fits magnify that by up to some thousands.
 const TOLERANCE: f64 = 1e-7;
 
+/// By how much risks may differ: a quantity that rounding moves over a split of a tree goes the other
+/// way there. A fifth of a band.
+const RISK_TOLERANCE: f64 = 0.05;
+
 fn assessed(mesh: &PolygonMesh) -> Assessment {
     let topology = Topology::new(mesh);
     let cage = Cage::from_mesh(mesh.clone());
@@ -71,7 +75,8 @@ fn assert_alike(
     }
     for (v, x) in a.risks.total.iter().enumerate() {
         let y = b.risks.total[image(v)];
-        assert!(near(*x, y), "{what}: risk of vertex {v}: {x} became {y}");
+        let same = (x - y).abs() <= RISK_TOLERANCE;
+        assert!(same, "{what}: risk of vertex {v}: {x} became {y}");
     }
     assert_eq!(before.oddities, after.oddities, "{what}");
 }
