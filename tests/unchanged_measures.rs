@@ -16,9 +16,9 @@ use support::cages::{Random, random_cage};
 /// them at 1e-16, and the robust fits magnify that by up to some thousands.
 const TOLERANCE: f64 = 1e-7;
 
-/// By how much risks may differ: a quantity that rounding moves over a split of a tree goes the other
-/// way there. A fifth of a band.
-const RISK_TOLERANCE: f64 = 0.05;
+/// By how much risks may differ. They should not at all; but trees of the shipped model ask whether a
+/// quantity is 0, and what is 0 but for rounding goes either way there. README.md says so.
+const RISK_TOLERANCE: f64 = 0.25;
 
 fn assessed(mesh: &PolygonMesh) -> Assessment {
     let topology = Topology::new(mesh);

@@ -62,7 +62,9 @@ fn describe(
     let cause = leading_cause(measures, risks, &whole);
     let peak = worst(&vertices, &risks.total);
     // The peak itself may be at risk for another cause.
-    let unwelded = || vertices.iter().copied().find(|&v| is_unwelded(measures, v));
+    let found =
+        |is: fn(&Measures, usize) -> bool| vertices.iter().copied().find(|&v| is(measures, v));
+    let unwelded = || found(is_open).or_else(|| found(is_unwelded));
     let witness = match cause {
         Cause::Border => unwelded(),
         _ => None,
