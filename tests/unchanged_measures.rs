@@ -18,7 +18,10 @@ const TOLERANCE: f64 = 1e-7;
 
 /// By how much risks may differ. They should not at all; but trees of the shipped model ask whether a
 /// quantity is 0, and what is 0 but for rounding goes either way there. README.md says so.
-const RISK_TOLERANCE: f64 = 0.25;
+const RISK_TOLERANCE: f64 = 0.05;
+
+/// Share of the vertices of a cage whose risks may differ by more than that.
+const RISKS_CHANGED: f64 = 0.05;
 
 fn assessed(mesh: &PolygonMesh) -> Assessment {
     let topology = Topology::new(mesh);
@@ -73,11 +76,18 @@ fn assert_alike(
             );
         }
     }
-    for (v, x) in a.risks.total.iter().enumerate() {
-        let y = b.risks.total[image(v)];
-        let same = (x - y).abs() <= RISK_TOLERANCE;
-        assert!(same, "{what}: risk of vertex {v}: {x} became {y}");
-    }
+    let changed = |(v, x): (usize, &f64)| (x - b.risks.total[image(v)]).abs() > RISK_TOLERANCE;
+    let changed = a
+        .risks
+        .total
+        .iter()
+        .enumerate()
+        .filter(|&r| changed(r))
+        .count();
+    assert!(
+        changed as f64 <= RISKS_CHANGED * a.risks.total.len() as f64,
+        "{what}: {changed} risks changed"
+    );
     assert_eq!(before.oddities, after.oddities, "{what}");
 }
 
