@@ -5,15 +5,13 @@ use std::sync::LazyLock;
 use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
 
-use super::Cause;
+use super::blocks::{BLOCK, Block};
 use super::evidence::Evidence;
 use super::trees::{Forest, ForestError, probability};
+use super::{Band, Cause};
 
 /// The file's format; another one is not read.
 pub const FORMAT: u32 = 1;
-
-/// Rows that one parallel task takes on.
-const TASK_LENGTH: usize = 64;
 
 /// A fitted model.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -96,20 +94,38 @@ impl Fitted {
     /// Judges every vertex, in parallel; the result does not depend on the number of threads.
     pub fn judge(&self, evidence: &Evidence) -> Vec<Judgement> {
         let columns = evidence.named(&self.quantities);
-        let count = evidence.vertex_count();
-        (0..count)
-            .into_par_iter()
-            .with_min_len(TASK_LENGTH)
-            .map_init(
-                || vec![0.0; columns.len()],
-                |row, v| {
-                    for (slot, column) in row.iter_mut().zip(&columns) {
-                        *slot = column.get(v).map_or(f32::NAN, |x| *x as f32);
-                    }
-                    self.judge_row(row)
-                },
-            )
-            .collect()
+        let all: Vec<u32> = (0..evidence.vertex_count() as u32).collect();
+        let mut judgements = in_blocks(&columns, &all, |block| {
+            let risks = self.risk.log_odds_of_block(block).map(probability);
+            risks.map(|risk| Judgement {
+                risk,
+                ..Judgement::default()
+            })
+        });
+        let seen = |v: &u32| is_seen(judgements[*v as usize].risk);
+        let seen: Vec<u32> = all.into_iter().filter(seen).collect();
+        let causes = in_blocks(&columns, &seen, |block| self.causes_in(block));
+        for (v, causes) in seen.into_iter().zip(causes) {
+            judgements[v as usize].causes = causes;
+        }
+        judgements
+    }
+
+    /// How likely each cause is in every row of a block.
+    fn causes_in(&self, block: &Block) -> [[f64; Cause::ALL.len()]; BLOCK] {
+        let mut causes = [[0.0; Cause::ALL.len()]; BLOCK];
+        for (name, forest) in &self.causes {
+            if let Some(cause) = cause_named(name) {
+                let log_odds = forest.log_odds_of_block(block);
+                for (causes, log_odds) in causes.iter_mut().zip(log_odds) {
+                    causes[cause as usize] = probability(log_odds);
+                }
+            }
+        }
+        causes.map(|causes| {
+            let sum: f64 = causes.iter().sum();
+            causes.map(|c| if sum > 0.0 { c / sum } else { c })
+        })
     }
 
     /// What each group of quantities adds to the log-odds of a fault at vertex `v`, a group being
@@ -128,24 +144,25 @@ impl Fitted {
         }
         shares
     }
+}
 
-    /// Judges one row of evidence, in the order of the model's quantities.
-    pub fn judge_row(&self, row: &[f32]) -> Judgement {
-        let risk = probability(self.risk.log_odds(row));
-        let mut causes = [0.0; Cause::ALL.len()];
-        if super::Band::of(risk) >= super::Band::Watch {
-            for (name, forest) in &self.causes {
-                if let Some(cause) = cause_named(name) {
-                    causes[cause as usize] = probability(forest.log_odds(row));
-                }
-            }
-            let sum: f64 = causes.iter().sum();
-            if sum > 0.0 {
-                causes.iter_mut().for_each(|c| *c /= sum);
-            }
-        }
-        Judgement { risk, causes }
-    }
+/// Whether a risk is told with its causes.
+fn is_seen(risk: f64) -> bool {
+    Band::of(risk) >= Band::Watch
+}
+
+/// One value a vertex, found block by block in parallel.
+fn in_blocks<T: Send>(
+    columns: &[&[f64]],
+    vertices: &[u32],
+    judge: impl Fn(&Block) -> [T; BLOCK] + Sync + Send,
+) -> Vec<T> {
+    let blocks = vertices.par_chunks(BLOCK);
+    let judged = blocks.map_init(Block::default, |block, vertices| {
+        block.fill(columns, vertices);
+        judge(block).into_iter().take(vertices.len())
+    });
+    judged.flatten_iter().collect()
 }
 
 fn cause_named(name: &str) -> Option<Cause> {

@@ -1,0 +1,129 @@
+//! A forest asked about many rows of evidence: block by block, each tree once for all rows of a
+//! block.
+//!
+//! Vertices that are numbered one after the other mostly lie beside each other and are alike, so that
+//! the rows of a block go the same way at most nodes: the range of a quantity over the block tells so
+//! without looking at the rows. Where they part, both ways are taken for all of them and each row
+//! picks its own, without a branch that a processor would guess wrong. What is said of a row is, to
+//! the bit, [`Forest::log_odds`].
+
+use super::trees::Forest;
+
+/// Rows of a block: few enough to be alike, and many enough that a node's cost is shared.
+pub(super) const BLOCK: usize = 64;
+
+/// One value for each row of a block.
+type Lanes = [f32; BLOCK];
+
+/// Rows of evidence, quantity by quantity.
+#[derive(Debug, Default)]
+pub(super) struct Block {
+    values: Vec<Lanes>,
+    ranges: Vec<Range>,
+}
+
+/// What is known of the values of a quantity in a block.
+#[derive(Debug, Clone, Copy)]
+struct Range {
+    /// NaN if any value is undefined: then no comparison with a split holds.
+    least: f32,
+    /// See `least`.
+    largest: f32,
+    /// Whether all values are undefined.
+    undefined: bool,
+}
+
+impl Range {
+    fn of(values: &Lanes) -> Self {
+        let undefined = values.iter().filter(|x| x.is_nan()).count();
+        let [least, largest] = match undefined {
+            0 => [
+                values.iter().copied().fold(f32::INFINITY, f32::min),
+                values.iter().copied().fold(f32::NEG_INFINITY, f32::max),
+            ],
+            _ => [f32::NAN; 2],
+        };
+        Self {
+            least,
+            largest,
+            undefined: undefined == BLOCK,
+        }
+    }
+}
+
+impl Block {
+    /// Takes on the rows of some vertices, at least one and no more than [`BLOCK`], from one column a
+    /// quantity; a column that ends before a vertex does not define its value. What is left of the
+    /// block repeats the last row, so as not to widen any range.
+    pub fn fill(&mut self, columns: &[&[f64]], vertices: &[u32]) {
+        self.values.clear();
+        self.values.extend(columns.iter().map(|column| {
+            std::array::from_fn(|i| {
+                let v = vertices[i.min(vertices.len() - 1)] as usize;
+                column.get(v).map_or(f32::NAN, |x| *x as f32)
+            })
+        }));
+        self.ranges.clear();
+        self.ranges.extend(self.values.iter().map(Range::of));
+    }
+}
+
+impl Forest {
+    /// The log-odds for every row of a block.
+    pub(super) fn log_odds_of_block(&self, block: &Block) -> [f64; BLOCK] {
+        let mut sums = [0.0; BLOCK];
+        for &root in &self.roots {
+            let mut said = [0.0; BLOCK];
+            self.ask(root as usize, block, &mut said);
+            for (sum, x) in sums.iter_mut().zip(said) {
+                *sum += f64::from(x);
+            }
+        }
+        sums.map(|sum| f64::from(self.base) + sum)
+    }
+
+    /// What the part of a tree from `node` on says of every row.
+    fn ask(&self, node: usize, block: &Block, said: &mut Lanes) {
+        let mut node = node;
+        while self.left[node] != 0 {
+            let left = self.left[node] as usize;
+            match self.common_way(node, block) {
+                Some(goes_left) => node = left + usize::from(!goes_left),
+                None => {
+                    let mut right_said = [0.0; BLOCK];
+                    self.ask(left, block, said);
+                    self.ask(left + 1, block, &mut right_said);
+                    self.choose(node, block, said, &right_said);
+                    return;
+                }
+            }
+        }
+        said.fill(self.value[node]);
+    }
+
+    /// Whether all rows go left at `node`, or all right; `None` where they may part.
+    fn common_way(&self, node: usize, block: &Block) -> Option<bool> {
+        let range = &block.ranges[usize::from(self.quantity[node])];
+        let split = self.split[node];
+        if range.largest < split {
+            Some(true)
+        } else if range.least >= split {
+            Some(false)
+        } else {
+            range.undefined.then_some(self.undefined_left[node] == 1)
+        }
+    }
+
+    /// Puts what the right child said over what the left one said in the rows that go right.
+    fn choose(&self, node: usize, block: &Block, said: &mut Lanes, right_said: &Lanes) {
+        let values = &block.values[usize::from(self.quantity[node])];
+        let split = self.split[node];
+        let choices = said.iter_mut().zip(right_said).zip(values);
+        // No comparison with an undefined value holds: the one that is asked sends it its way.
+        if self.undefined_left[node] == 1 {
+            choices.for_each(|((s, r), x)| *s = if *x >= split { *r } else { *s });
+        } else {
+            choices.for_each(|((s, r), x)| *s = if *x < split { *s } else { *r });
+        }
+    }
+}
