@@ -136,17 +136,14 @@ fn at_edge(context: &MeasureContext, e: usize) -> [f64; KINDS] {
     let sample = &context.limit.edges[e];
     let at = |e: usize| &context.limit.edges[e];
     let [a, b] = topology.edge_vertices(e).map(|v| {
-        let arrived = Spoke {
-            edge: e as u32,
-            vertex: v as u32,
-        };
+        let arrived = context.spokes.leading_to(topology, e, v);
         let on = |s: Spoke| context.spokes.straight_on(s);
-        walk(on(arrived), on, |s| at(s.edge as usize))
+        walk(arrived.and_then(on), on, |s| at(s.edge as usize))
     });
     let c = topology.edge_corner(e);
     let strip = |c: Option<usize>| {
-        let across = |o: usize| topology.twin(o).and_then(|t| opposite_side(context, t));
-        let first = c.and_then(|c| opposite_side(context, c));
+        let across = |o: usize| topology.twin(o).and_then(|t| topology.across_quad(t));
+        let first = c.and_then(|c| topology.across_quad(c));
         walk(first, across, |o| at(topology.edge(o)))
     };
     let across = (strip(Some(c)), strip(topology.twin(c)));
@@ -163,7 +160,7 @@ fn at_face(context: &MeasureContext, f: usize) -> [f64; KINDS] {
     let start = topology.face_corners(f).start;
     let into_quad = |c: usize| topology.twin(c).filter(|&t| is_quad(context, t));
     let strip = |c: usize| {
-        let next = |t: usize| opposite_side(context, t).and_then(into_quad);
+        let next = |t: usize| topology.across_quad(t).and_then(into_quad);
         walk(into_quad(c), next, |t| {
             &context.limit.faces[topology.face_of(t)]
         })
@@ -175,12 +172,6 @@ fn at_face(context: &MeasureContext, f: usize) -> [f64; KINDS] {
 fn is_quad(context: &MeasureContext, c: usize) -> bool {
     let topology = context.topology();
     topology.face_size(topology.face_of(c)) == 4
-}
-
-/// The corner whose edge lies opposite to that of corner `c`, in a quad.
-fn opposite_side(context: &MeasureContext, c: usize) -> Option<usize> {
-    let topology = context.topology();
-    is_quad(context, c).then(|| topology.next(topology.next(c)))
 }
 
 /// The angles of all kinds, from the stations on both sides along each loop through a sample.

@@ -1,6 +1,6 @@
 //! The edges at every vertex, in flat arrays, and the way straight on along a loop.
 
-use crate::mesh::Topology;
+use crate::mesh::{NONE, Topology};
 
 /// An edge seen from one of its vertices.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -9,6 +9,9 @@ pub struct Spoke {
     pub edge: u32,
     /// The vertex at its other end.
     pub vertex: u32,
+    /// Which of that vertex's spokes runs back along the edge: walks along loops are many, and need
+    /// not search for it.
+    back: u32,
 }
 
 /// The spokes of all vertices, counter-clockwise about each; of a non-manifold vertex, fan by fan.
@@ -35,6 +38,7 @@ impl Spokes {
                 let spoke = |edge: usize, vertex: usize| Spoke {
                     edge: edge as u32,
                     vertex: vertex as u32,
+                    back: NONE,
                 };
                 gathered.spokes.extend(fan.iter().map(|&c| {
                     let c = c as usize;
@@ -51,7 +55,23 @@ impl Spokes {
             gathered.passable.push(topology.is_manifold(v));
             gathered.closed.push(topology.is_interior(v));
         }
+        gathered.find_ways_back(topology);
         gathered
+    }
+
+    fn find_ways_back(&mut self, topology: &Topology) {
+        // Of each edge the first spoke at either end, by its place about the vertex there.
+        let mut places = vec![[NONE; 2]; topology.edge_count()];
+        let end = |edge: u32, v: usize| usize::from(topology.edge_vertices(edge as usize)[0] != v);
+        for v in 0..topology.vertex_count() {
+            for (j, spoke) in self.of(v).iter().enumerate() {
+                let place = &mut places[spoke.edge as usize][end(spoke.edge, v)];
+                *place = (*place).min(j as u32);
+            }
+        }
+        for spoke in &mut self.spokes {
+            spoke.back = places[spoke.edge as usize][end(spoke.edge, spoke.vertex as usize)];
+        }
     }
 
     /// The spokes of vertex `v`.
@@ -72,13 +92,19 @@ impl Spokes {
     /// The way straight on after arriving along a spoke: the edge opposite at an interior vertex
     /// of valence 4, the other border edge at a border vertex of two faces.
     pub fn straight_on(&self, arrived: Spoke) -> Option<Spoke> {
-        let v = arrived.vertex as usize;
-        let spokes = self.of(v);
-        if spokes.len() > 4 {
-            return None;
-        }
-        let at = spokes.iter().position(|s| s.edge == arrived.edge)?;
-        self.opposite(v, at)
+        self.opposite(arrived.vertex as usize, self.back(arrived)?)
+    }
+
+    /// Which of the spokes of the vertex that a spoke leads to runs back along it.
+    pub fn back(&self, arrived: Spoke) -> Option<usize> {
+        (arrived.back != NONE).then_some(arrived.back as usize)
+    }
+
+    /// The spoke along edge `e` that leads to vertex `v`, one of its ends.
+    pub fn leading_to(&self, topology: &Topology, e: usize, v: usize) -> Option<Spoke> {
+        let [a, b] = topology.edge_vertices(e);
+        let mut from_other = self.of(if v == a { b } else { a }).iter();
+        from_other.find(|s| s.edge as usize == e).copied()
     }
 
     /// The next border edge after arriving along one, at a manifold border vertex.
@@ -97,10 +123,14 @@ impl Spokes {
 
     /// The spoke opposite to spoke `j` of vertex `v`, if a loop runs straight through it.
     pub fn opposite(&self, v: usize, j: usize) -> Option<Spoke> {
-        let spokes = self.of(v);
-        match (self.passable[v], self.closed[v], spokes.len(), j) {
-            (true, true, 4, _) => Some(spokes[(j + 2) % 4]),
-            (true, false, 3, 0 | 2) => Some(spokes[2 - j]),
+        self.opposite_place(v, j).map(|k| self.of(v)[k])
+    }
+
+    /// Which of the spokes of vertex `v` is opposite to spoke `j`.
+    pub fn opposite_place(&self, v: usize, j: usize) -> Option<usize> {
+        match (self.passable[v], self.closed[v], self.of(v).len(), j) {
+            (true, true, 4, _) => Some((j + 2) % 4),
+            (true, false, 3, 0 | 2) => Some(2 - j),
             _ => None,
         }
     }

@@ -199,6 +199,13 @@ impl Topology {
         }
     }
 
+    /// The corner across from corner `c` of a quad; `None` in other faces.
+    pub fn across_quad(&self, c: usize) -> Option<usize> {
+        let f = self.face_of(c);
+        let start = self.face_starts[f] as usize;
+        (self.face_size(f) == 4).then_some(start + (c - start + 2) % 4)
+    }
+
     /// The corner that runs along the same edge the other way, if the edge is interior.
     pub fn twin(&self, c: usize) -> Option<usize> {
         let twin = self.pairing.corner_twins[c];

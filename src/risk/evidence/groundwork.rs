@@ -57,24 +57,24 @@ impl<'a> Groundwork<'a> {
     }
 
     /// For each quad how far its value is out of step with the strips that it belongs to:
-    /// `compared(value, median)` with the median of the next quads of a strip, the smaller one of
-    /// both strips. NaN for other faces and without next quads.
-    pub(super) fn out_of_strip(
+    /// `compared(value, median)` with the median of the next quads of a strip, each figure the
+    /// smaller one of both strips. NaN for other faces and without next quads.
+    pub(super) fn out_of_strip<const N: usize>(
         &self,
         values: &[f64],
-        compared: impl Fn(f64, f64) -> f64 + Sync + Send,
-    ) -> Vec<f64> {
+        compared: impl Fn(f64, f64) -> [f64; N] + Sync + Send,
+    ) -> Vec<[f64; N]> {
         per_index(values.len(), |f| {
-            let strip = |k: usize| {
-                let next = self.strips[f][k].iter().filter(|&&next| next != NONE);
+            let [a, b] = self.strips[f].each_ref().map(|strip| {
+                let next = strip.iter().filter(|&&next| next != NONE);
                 let median = median(next.map(|&next| values[next as usize]));
                 if median.is_nan() || values[f].is_nan() {
-                    f64::NAN
+                    [f64::NAN; N]
                 } else {
                     compared(values[f], median)
                 }
-            };
-            strip(0).min(strip(1))
+            });
+            std::array::from_fn(|k| a[k].min(b[k]))
         })
     }
 }
@@ -146,11 +146,17 @@ pub(super) fn ring_largest(context: &MeasureContext, values: &[f64]) -> Vec<f64>
 /// without any.
 pub(super) fn median(values: impl Iterator<Item = f64>) -> f64 {
     let mut sorted: Few = values.filter(|x| !x.is_nan()).collect();
-    sorted.sort_unstable_by(f64::total_cmp);
-    match sorted.len() {
-        0 => f64::NAN,
-        n => 0.5 * (sorted[(n - 1) / 2] + sorted[n / 2]),
+    match sorted[..] {
+        [] => return f64::NAN,
+        // So many stations a loop or strip mostly has: without a sort's branches.
+        [a, b, c, d] => {
+            let [low, high] = [a.min(b).max(c.min(d)), a.max(b).min(c.max(d))];
+            return 0.5 * (low + high);
+        }
+        _ => sorted.sort_unstable_by(f64::total_cmp),
     }
+    let n = sorted.len();
+    0.5 * (sorted[(n - 1) / 2] + sorted[n / 2])
 }
 
 /// ln(x); NaN where there is none.
@@ -165,10 +171,7 @@ fn quads_across(topology: &Topology, c: usize) -> impl Iterator<Item = usize> + 
     let mut leaving = c;
     let step = move || {
         let entered = topology.twin(leaving)?;
-        if topology.face_size(topology.face_of(entered)) != 4 {
-            return None;
-        }
-        leaving = topology.next(topology.next(entered));
+        leaving = topology.across_quad(entered)?;
         Some(entered)
     };
     std::iter::from_fn(step).take(STATIONS)
@@ -201,10 +204,10 @@ pub(super) fn stations<'a>(
 
 /// The spokes beside the one arrived along, left and right of the way.
 fn beside(context: &MeasureContext, arrived: Spoke) -> [Option<Spoke>; 2] {
-    let w = arrived.vertex as usize;
-    let spokes = context.spokes.of(w);
-    let at = spokes.iter().position(|s| s.edge == arrived.edge);
-    let [after, before] = at.map_or([None; 2], |at| neighbouring(context, w, at));
+    let at = context.spokes.back(arrived);
+    let [after, before] = at.map_or([None; 2], |at| {
+        neighbouring(context, arrived.vertex as usize, at)
+    });
     [before, after]
 }
 

@@ -3,9 +3,16 @@
 use rayon::prelude::*;
 
 use crate::measure::MeasureContext;
+use crate::mesh::NONE;
 
 /// Vertices that one parallel task takes on.
 const TASK_LENGTH: usize = 1024;
+
+/// Tasks that share a list of all vertices at least: filling it takes time as well.
+const TASKS_MIN: usize = 8;
+
+/// Vertices on the three rings about a regular vertex of a regular neighbourhood.
+const REGULAR_MEMBERS: usize = 24;
 
 /// Vertices that are gathered about one at most: a ring that would bring more, about a pole of high
 /// valence, is left out with all beyond it, so that time grows with the cage alone.
@@ -27,15 +34,18 @@ impl Rings {
     /// Gathers three rings about every vertex.
     pub fn new(context: &MeasureContext) -> Self {
         let count = context.topology().vertex_count();
+        // For each vertex that about which it was entered last.
+        let entered_about = || vec![NONE; count];
         let tasks: Vec<Self> = (0..count.div_ceil(TASK_LENGTH))
             .into_par_iter()
-            .map(|t| {
+            .with_min_len(TASKS_MIN)
+            .map_init(entered_about, |entered_about, t| {
                 let last = ((t + 1) * TASK_LENGTH).min(count);
                 let mut part = Self {
                     bounds: Vec::with_capacity(TASK_LENGTH),
-                    members: Vec::new(),
+                    members: Vec::with_capacity(TASK_LENGTH * REGULAR_MEMBERS),
                 };
-                (t * TASK_LENGTH..last).for_each(|v| part.gather(context, v));
+                (t * TASK_LENGTH..last).for_each(|v| part.gather(context, v, entered_about));
                 part
             })
             .collect();
@@ -52,20 +62,19 @@ impl Rings {
         all
     }
 
-    fn gather(&mut self, context: &MeasureContext, v: usize) {
+    fn gather(&mut self, context: &MeasureContext, v: usize, entered_about: &mut [u32]) {
         let start = self.members.len();
         let mut bounds = [start; 4];
+        entered_about[v] = v as u32;
         for ring in 1..4 {
             let from = bounds[ring - 1];
             if ring == 1 {
-                self.enter(context, [v, v], start);
+                self.enter(context, [v, v], entered_about);
             } else {
-                // A neighbour of a ring lies on it or on the ones before and after.
-                let known = bounds[ring.max(3) - 3];
                 for i in bounds[ring - 2]..from {
                     let u = self.members[i] as usize;
                     if context.spokes.of(u).len() <= VALENCE_MAX {
-                        self.enter(context, [v, u], known);
+                        self.enter(context, [v, u], entered_about);
                     }
                 }
             }
@@ -80,10 +89,12 @@ impl Rings {
         self.bounds.push(bounds.map(|b| b as u32));
     }
 
-    /// Takes on the neighbours of `u` that are neither `v` nor among the members from `known` on.
-    fn enter(&mut self, context: &MeasureContext, [v, u]: [usize; 2], known: usize) {
+    /// Takes on the neighbours of `u` that were not entered about `v` before.
+    fn enter(&mut self, context: &MeasureContext, [v, u]: [usize; 2], entered_about: &mut [u32]) {
         for w in context.spokes.of(u).iter().map(|s| s.vertex) {
-            if w as usize != v && !self.members[known..].contains(&w) {
+            let about = &mut entered_about[w as usize];
+            if *about != v as u32 {
+                *about = v as u32;
                 self.members.push(w);
             }
         }

@@ -11,7 +11,6 @@ use super::groundwork::{
     per_vertex, ring_largest, stations,
 };
 use super::{Column, Quantity};
-use crate::measure::context::largest;
 use crate::measure::spokes::Spoke;
 use crate::risk::Cause;
 
@@ -69,10 +68,11 @@ pub fn columns(ground: &Groundwork) -> Vec<Column> {
     let [length, second, second_least, rung, rung_least] =
         per_vertex(context, |v| along_loops(ground, v));
     let faces = opposite_edges(ground);
-    let steps = ground.out_of_strip(&faces, |x, m| (x - m).max(0.0));
+    let steps = ground.out_of_strip(&faces, |x, m| [(x - m).max(0.0)]);
     let [across, across_step] = per_vertex(context, |v| {
-        let at = |values: &[f64]| largest(context.faces_of(v).map(|f| values[f]));
-        [at(&faces), at(&steps)]
+        let at = |f: usize| [faces[f], steps[f][0]];
+        let larger = |most: [f64; 2], x: [f64; 2]| [most[0].max(x[0]), most[1].max(x[1])];
+        context.faces_of(v).map(at).fold([f64::NAN; 2], larger)
     });
     let length_ring = ring_largest(context, &length);
     collected(
@@ -130,8 +130,7 @@ fn along_loops(ground: &Groundwork, v: usize) -> [f64; 5] {
     for (j, way) in ways.iter().enumerate() {
         let here = log(way[0]);
         let next = log(way[1]);
-        let opposite = context.spokes.opposite(v, j);
-        let back = opposite.and_then(|o| spokes.iter().position(|s| s.edge == o.edge));
+        let back = context.spokes.opposite_place(v, j);
         let before = back.map_or(f64::NAN, |k| log(ways[k][0]));
         length = length.max((here - next).abs().min((here - before).abs()));
         let Some(back) = back.filter(|&k| k > j) else {

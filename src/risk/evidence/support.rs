@@ -172,9 +172,8 @@ fn rung_step(ground: &Groundwork, v: usize, j: usize, back: Spoke) -> f64 {
     let context = ground.context;
     let log = |s: Option<Spoke>| s.map_or(f64::NAN, |s| ground.log_length[s.edge as usize]);
     let station = |s: Spoke| {
-        let w = s.vertex as usize;
-        let at = context.spokes.of(w).iter().position(|t| t.edge == s.edge);
-        at.map_or([None; 2], |at| neighbouring(context, w, at))
+        let at = context.spokes.back(s);
+        at.map_or([None; 2], |at| neighbouring(context, s.vertex as usize, at))
     };
     // Seen from ahead, counter-clockwise of the way back is its right.
     let [ahead_right, ahead_left] = station(context.spokes.of(v)[j]);

@@ -42,11 +42,15 @@ static TIMES_STRIP: Quantity = Quantity {
 pub fn columns(ground: &Groundwork) -> Vec<Column> {
     let context = ground.context;
     let warp: Vec<f64> = ground.quality.iter().map(|q| q[0]).collect();
-    let excess = ground.out_of_strip(&warp, |w, m| (w - m).max(0.0));
-    let times = ground.out_of_strip(&warp, |w, m| ((w + ANGLE_FLOOR) / (m + ANGLE_FLOOR)).ln());
+    let steps = ground.out_of_strip(&warp, |w, m| {
+        let times = (w + ANGLE_FLOOR) / (m + ANGLE_FLOOR);
+        [(w - m).max(0.0), times.ln()]
+    });
     let [here, excess, times] = per_vertex(context, |v| {
-        let at = |values: &[f64]| largest(context.faces_of(v).map(|f| values[f]));
-        [at(&warp), at(&excess), at(&times)]
+        let faces = || context.faces_of(v);
+        let here = largest(faces().map(|f| warp[f]));
+        let [excess, times] = [0, 1].map(|k| largest(faces().map(|f| steps[f][k])));
+        [here, excess, times]
     });
     let [mean, most] = per_vertex(context, |v| over_ring(context, &here, v));
     collected(
