@@ -348,7 +348,10 @@ fn of_two_mirrored_places_the_one_that_was_pushed_is_at_fault() {
         let symmetry = Symmetry::new(&context);
         let columns = cage_columns(&context);
         let warp = columns.iter().find(|c| c.quantity.name == "quad_warp");
-        let excess = mirror_excess(&symmetry, &warp.unwrap().values, 1.0);
+        let warp = &warp.unwrap().values;
+        let excess: Vec<f64> = (0..warp.len())
+            .map(|v| mirror_excess(&symmetry, |w| warp[w], v, 1.0))
+            .collect();
         let worst = excess.iter().copied().fold(0.0, f64::max);
         assert!(excess[v] > 1.0 && excess[v] > worst - 1e-9);
         assert!(symmetry.partners(v).all(|w| excess[w] <= 1e-9));

@@ -6,10 +6,11 @@ mod support;
 
 use cagewise::measure::{MeasureContext, Measures};
 use cagewise::mesh::{PolygonMesh, Vec3};
+use cagewise::risk::evidence::medians::{ABREAST, Row};
 use cagewise::risk::evidence::of_limit::limit_columns;
 use cagewise::risk::evidence::rings::Rings;
 use cagewise::risk::evidence::surroundings::{
-    Surroundings, UNSEEN_DEG, busyness, loop_consistency,
+    Surroundings, UNSEEN_DEG, breaking_off, standing_out,
 };
 use cagewise::risk::evidence::{Column, Evidence};
 use nalgebra::{Rotation3, Unit as UnitVector};
@@ -100,10 +101,11 @@ fn what_is_alike_all_along_a_loop_does_not_break_off() {
         .map(|v| if v % 13 == 6 { 30.0 } else { 0.0 })
         .collect();
     let middle = 13 * 6 + 6;
-    let Surroundings { rings, stations } = Surroundings::new(&context);
-    let along = loop_consistency(&context, &stations, &bend, UNSEEN_DEG)[middle];
+    let rows: Vec<Row> = bend.iter().map(|&x| [x; ABREAST]).collect();
+    let found = Surroundings::new(&context).about(&rows, middle);
+    let along = breaking_off(bend[middle], found.loops.map(|m| m[0]), UNSEEN_DEG);
     assert!(along.abs() < 1e-12, "{along}");
-    let about = busyness(&context, &rings, &bend, UNSEEN_DEG)[middle];
+    let about = standing_out(bend[middle], found.rings[0], UNSEEN_DEG);
     // Four of the twenty vertices two and three edges away lie on the ridge: the median is 0.
     assert!((about - 31f64.ln()).abs() < 1e-12, "{about}");
 }

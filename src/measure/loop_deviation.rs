@@ -187,10 +187,14 @@ fn closest_angles<'a>(
     for (a, b) in ways {
         let [a1, a2, a3] = a;
         let [b1, b2, b3] = b;
-        let near = Closest::to(sample).among([a1, a2], [b1, b2]);
+        let among = |a: [Option<&Sample>; 2], b: [Option<&Sample>; 2]| {
+            let both_ways = among_both_ways(sample, a, b);
+            both_ways.unwrap_or_else(|| Closest::to(sample).among(a, b))
+        };
+        let near = among([a1, a2], [b1, b2]);
         let [far_through, far] = match near[0] <= calm * calm {
             true => [near[0]; 2],
-            false => Closest::to(sample).among([a2, a3], [b2, b3]),
+            false => among([a2, a3], [b2, b3]),
         };
         let all = [near[0], far_through, near[1], far];
         least = std::array::from_fn(|i| least[i].min(all[i]));
@@ -199,6 +203,43 @@ fn closest_angles<'a>(
     // On even ground most kinds are the same.
     let first = degrees(least[0]);
     least.map(|x| if x == least[0] { first } else { degrees(x) })
+}
+
+/// What [`Closest::among`] says, where the loop goes on both ways and all is defined: mostly. Roots
+/// and quotients, which take the longest, are taken of all predictions abreast.
+fn among_both_ways(
+    sample: &Sample,
+    [a1, a2]: [Option<&Sample>; 2],
+    [b1, b2]: [Option<&Sample>; 2],
+) -> Option<[f64; 2]> {
+    let [a1, a2, b1, b2] = [a1?, a2?, b1?, b2?];
+    if ![a1, a2, b1, b2].iter().all(|s| s.has_normal()) {
+        return None;
+    }
+    let steps = [(sample, a1), (a1, a2), (sample, b1), (b1, b2)];
+    let squared = steps.map(|(from, to)| (to.position - from.position).norm_squared());
+    let [step_a, before_a, step_b, before_b] = squared.map(f64::sqrt);
+    if !(before_a > 0.0 && before_b > 0.0) {
+        return None;
+    }
+    let [factor_a, factor_b] =
+        [step_a / before_a, step_b / before_b].map(|f| f.min(EXTRAPOLATION_MAX));
+    let places = [-(step_a + before_a), -step_a, step_b, step_b + before_b];
+    let normals = [a2.normal, a1.normal, b1.normal, b2.normal];
+    let predictions = [
+        a1.normal * step_b + b1.normal * step_a,
+        cubic_at_zero(&places, &normals),
+        a1.normal + (a1.normal - a2.normal) * factor_a,
+        b1.normal + (b1.normal - b2.normal) * factor_b,
+    ];
+    let inverse = predictions
+        .map(|p| p.norm_squared())
+        .map(|x| x.sqrt().recip());
+    let chords: [f64; 4] = std::array::from_fn(|k| {
+        capped((sample.normal - predictions[k] * inverse[k]).norm_squared())
+    });
+    let through = chords[0].min(chords[1]);
+    Some([through, through.min(chords[2]).min(chords[3])])
 }
 
 /// The prediction closest to a sample's normal so far.
@@ -218,11 +259,7 @@ impl<'a> Closest<'a> {
 
     fn consider(&mut self, prediction: Vec3) {
         let chord = self.sample.normal - prediction * prediction.norm().recip();
-        // Rounding may bring opposite vectors further apart than 2.
-        let squared = chord.norm_squared();
-        self.chord_squared = self
-            .chord_squared
-            .min(if squared > 4.0 { 4.0 } else { squared });
+        self.chord_squared = self.chord_squared.min(capped(chord.norm_squared()));
     }
 
     /// Squared chords from two stations on each side: of linear and cubic predictions, and of
@@ -274,6 +311,15 @@ impl<'a> Closest<'a> {
     }
 }
 
+/// A squared chord between unit vectors: rounding may bring opposite ones further apart than 2.
+fn capped(chord_squared: f64) -> f64 {
+    if chord_squared > 4.0 {
+        4.0
+    } else {
+        chord_squared
+    }
+}
+
 /// Two stations on one side of a sample.
 struct Side<'a> {
     near: Option<&'a Sample>,
@@ -302,13 +348,15 @@ impl<'a> Side<'a> {
 /// The cubic through four values, at 0 (Lagrange's form).
 fn cubic_at_zero(places: &[f64; 4], values: &[Vec3; 4]) -> Vec3 {
     let mut sum = Vec3::zeros();
+    let [mut above, mut below] = [[1.0; 4]; 2];
     for i in 0..4 {
-        let [mut above, mut below] = [1.0; 2];
         for j in (0..4).filter(|&j| j != i) {
-            above *= places[j];
-            below *= places[j] - places[i];
+            above[i] *= places[j];
+            below[i] *= places[j] - places[i];
         }
-        sum += values[i] * (above / below);
+    }
+    for i in 0..4 {
+        sum += values[i] * (above[i] / below[i]);
     }
     if sum.iter().all(|x| x.is_finite()) {
         sum

@@ -1,7 +1,8 @@
 //! What the limit surface does within one vertex's cell: how far it turns, and against the faces.
 
 use super::cells::{per_vertex, samples};
-use super::surroundings::{UNSEEN_DEG, median, standing_out};
+use super::medians::median;
+use super::surroundings::{UNSEEN_DEG, standing_out};
 use super::{Column, Quantity};
 use crate::measure::MeasureContext;
 use crate::measure::context::{angle_deg, largest};

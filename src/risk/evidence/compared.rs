@@ -1,8 +1,8 @@
 //! Quantities set against how much of them there is about, along the loops, and in the mirror.
 
-use rayon::prelude::*;
-
-use super::surroundings::{Surroundings, UNSEEN_DEG, busyness, loop_consistency};
+use super::groundwork::per_index;
+use super::medians::{ABREAST, Row};
+use super::surroundings::{Surroundings, UNSEEN_DEG, breaking_off, standing_out};
 use super::symmetry::{Symmetry, mirror_excess};
 use super::{Column, Quantity};
 use crate::measure::MeasureContext;
@@ -19,9 +19,9 @@ const MIRROR: &str = "largest over the shell's mirror planes of ln((x + e) / (x'
 /// What a quantity is set against.
 #[derive(Clone, Copy)]
 enum Against {
-    /// What there is of it about: [`busyness`].
+    /// What there is of it about: [`standing_out`].
     Rings,
-    /// What there is of it along the loops: [`loop_consistency`].
+    /// What there is of it along the loops: [`breaking_off`].
     Loops,
     /// What there is of it at the mirror image: [`mirror_excess`].
     Mirror,
@@ -91,8 +91,11 @@ macro_rules! against {
     };
 }
 
+/// Number of [`COMPARISONS`].
+const COMPARISONS_COUNT: usize = 19;
+
 /// All comparisons, in the order of their columns.
-static COMPARISONS: [Comparison; 19] = [
+static COMPARISONS: [Comparison; COMPARISONS_COUNT] = [
     against!(Rings "loop_near" UNSEEN_DEG Bump),
     against!(Loops "loop_near" UNSEEN_DEG Bump),
     against!(Mirror "loop_near" UNSEEN_DEG Bump),
@@ -114,24 +117,58 @@ static COMPARISONS: [Comparison; 19] = [
     against!(Mirror "cage_stand_off" UNSEEN_RATIO Bump),
 ];
 
-/// The comparisons of those quantities that are among `columns`, one column each.
+/// All comparisons of the quantities in `columns`, one column each. They are found vertex
+/// by vertex, so that what is about a vertex is looked for once, and read of all quantities at once.
 pub fn compared(
     context: &MeasureContext,
     surroundings: &Surroundings,
     symmetry: &Symmetry,
     columns: &[Column],
 ) -> Vec<Column> {
-    let Surroundings { rings, stations } = surroundings;
-    let made = |one: &'static Comparison| {
-        let found = columns.iter().find(|c| c.quantity.name == one.of)?;
-        let (values, unseen) = (&found.values, one.unseen);
-        let values = match one.against {
-            Against::Rings => busyness(context, rings, values, unseen),
-            Against::Loops => loop_consistency(context, stations, values, unseen),
-            Against::Mirror => mirror_excess(symmetry, values, unseen),
-        };
-        let quantity = &one.quantity;
-        Some(Column { quantity, values })
-    };
-    COMPARISONS.par_iter().filter_map(made).collect()
+    let quantities = quantities();
+    let rows = rows(context, &quantities, columns);
+    let places = COMPARISONS.each_ref().map(|one| {
+        let place = quantities.iter().position(|of| *of == one.of);
+        place.unwrap_or_default()
+    });
+    let values: [Vec<f64>; COMPARISONS_COUNT] = context.together(|v| {
+        let about = surroundings.about(&rows, v);
+        std::array::from_fn(|i| {
+            let (one, k) = (&COMPARISONS[i], places[i]);
+            let x = rows[v][k];
+            match one.against {
+                Against::Rings => standing_out(x, about.rings[k], one.unseen),
+                Against::Loops => breaking_off(x, about.loops.map(|m| m[k]), one.unseen),
+                Against::Mirror => mirror_excess(symmetry, |w| rows[w][k], v, one.unseen),
+            }
+        })
+    });
+    let made = COMPARISONS.iter().zip(values).map(|(one, values)| Column {
+        quantity: &one.quantity,
+        values,
+    });
+    made.collect()
+}
+
+/// The quantities that are compared, each once: no more than [`ABREAST`].
+fn quantities() -> Vec<&'static str> {
+    let mut quantities: Vec<&str> = Vec::with_capacity(ABREAST);
+    for one in &COMPARISONS {
+        if !quantities.contains(&one.of) {
+            quantities.push(one.of);
+        }
+    }
+    quantities
+}
+
+/// The values of the quantities that are compared, vertex by vertex.
+fn rows(context: &MeasureContext, quantities: &[&str], columns: &[Column]) -> Vec<Row> {
+    let of = |name: &&str| columns.iter().find(|c| c.quantity.name == *name);
+    let columns: Vec<Option<&Column>> = quantities.iter().map(of).collect();
+    per_index(context.topology().vertex_count(), |v| {
+        std::array::from_fn(|k| match columns.get(k) {
+            Some(Some(column)) => column.values[v],
+            _ => f64::NAN,
+        })
+    })
 }

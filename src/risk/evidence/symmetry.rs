@@ -55,16 +55,19 @@ impl Symmetry {
     }
 }
 
-/// How much more of a quantity a vertex has than its mirror image: ln((x + e) / (x' + e)), x' the
+/// How much more of a quantity vertex `v` has than its mirror image: ln((x + e) / (x' + e)), x' the
 /// partner's value, the largest over the planes; 0 where there is no plane, no partner but the vertex
-/// itself, or no value. `floor` is e, in the values' unit: what nobody sees.
-pub fn mirror_excess(symmetry: &Symmetry, values: &[f64], floor: f64) -> Vec<f64> {
-    per_index(values.len(), |v| {
-        let ratio = |w: usize| (values[v] + floor) / (values[w] + floor);
-        let partners = symmetry.partners(v).map(ratio);
-        let largest = partners.filter(|r| *r >= 0.0).reduce(f64::max);
-        largest.map_or(0.0, f64::ln)
-    })
+/// itself, or no value. `value` gives the values, `floor` is e, in their unit: what nobody sees.
+pub fn mirror_excess(
+    symmetry: &Symmetry,
+    value: impl Fn(usize) -> f64,
+    v: usize,
+    floor: f64,
+) -> f64 {
+    let ratio = |w: usize| (value(v) + floor) / (value(w) + floor);
+    let partners = symmetry.partners(v).map(ratio);
+    let largest = partners.filter(|r| *r >= 0.0).reduce(f64::max);
+    largest.map_or(0.0, f64::ln)
 }
 
 /// A shell: vertices that edges join, each after the first with one before it that it is joined to.
