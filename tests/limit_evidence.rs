@@ -4,9 +4,9 @@
 
 mod support;
 
+use cagewise::measure::medians::{ABREAST, Row};
 use cagewise::measure::{MeasureContext, Measures};
 use cagewise::mesh::{PolygonMesh, Vec3};
-use cagewise::risk::evidence::medians::{ABREAST, Row};
 use cagewise::risk::evidence::of_limit::limit_columns;
 use cagewise::risk::evidence::rings::Rings;
 use cagewise::risk::evidence::surroundings::{

@@ -7,6 +7,7 @@
 use super::Measured;
 use super::about::{About, Unit};
 use super::context::MeasureContext;
+use super::medians::median;
 use super::samples::Sample;
 use super::spokes::Spoke;
 use crate::mesh::Vec3;
@@ -346,6 +347,7 @@ impl<'a> Side<'a> {
 }
 
 /// The cubic through four values, at 0 (Lagrange's form).
+#[inline]
 fn cubic_at_zero(places: &[f64; 4], values: &[Vec3; 4]) -> Vec3 {
     let mut sum = Vec3::zeros();
     let [mut above, mut below] = [[1.0; 4]; 2];
@@ -362,16 +364,5 @@ fn cubic_at_zero(places: &[f64; 4], values: &[Vec3; 4]) -> Vec3 {
         sum
     } else {
         Vec3::zeros()
-    }
-}
-
-/// The median of some values, undefined ones left out; NaN if none is left.
-fn median(values: impl Iterator<Item = f64>) -> f64 {
-    let mut sorted: smallvec::SmallVec<[f64; 8]> = values.filter(|x| x.is_finite()).collect();
-    sorted.sort_by(f64::total_cmp);
-    match sorted.len() {
-        0 => f64::NAN,
-        n if n % 2 == 1 => sorted[n / 2],
-        n => (sorted[n / 2] + sorted[n / 2 - 1]) / 2.0,
     }
 }

@@ -17,6 +17,7 @@ pub mod fillets;
 pub mod folds;
 pub mod form_deviation;
 pub mod loop_deviation;
+pub mod medians;
 pub mod pinching;
 pub mod poles;
 pub mod quality;

@@ -3,6 +3,7 @@
 use super::Measured;
 use super::about::{About, Unit};
 use super::context::MeasureContext;
+use super::medians::median;
 use super::spokes::Spoke;
 
 /// Compression of the limit's parametrisation.
@@ -63,17 +64,14 @@ struct LoopEdges {
 
 impl LoopEdges {
     fn compression(&self) -> Option<f64> {
-        let median = median(&self.lengths[..self.count])?;
+        let median = median(self.lengths[..self.count].iter().copied());
         let l = self.lengths[0].min(self.lengths[1]);
         (median > 0.0 && l > 0.0).then(|| (median / l).ln().max(0.0))
     }
 
     fn extra_turn(&self) -> Option<f64> {
-        let mut density = [0.0; 2 * REACH];
-        for (i, d) in density.iter_mut().enumerate().take(self.count) {
-            *d = self.turns[i] / self.lengths[i];
-        }
-        let usual = median(&density[..self.count])?;
+        let edges = self.turns.iter().zip(&self.lengths).take(self.count);
+        let usual = median(edges.map(|(turn, length)| turn / length));
         let extra = |i: usize| self.turns[i] - usual * self.lengths[i];
         let most = extra(0).max(extra(1));
         most.is_finite().then(|| most.max(0.0))
@@ -109,22 +107,4 @@ fn walk(context: &MeasureContext, ways: [Spoke; 2]) -> LoopEdges {
         }
     }
     edges
-}
-
-/// The median, undefined values left out.
-fn median(values: &[f64]) -> Option<f64> {
-    let mut sorted = [0.0; 2 * REACH];
-    let mut n = 0;
-    for &x in values.iter().filter(|x| x.is_finite()) {
-        sorted[n] = x;
-        n += 1;
-    }
-    let sorted = &mut sorted[..n];
-    sorted.sort_unstable_by(f64::total_cmp);
-    let upper = *sorted.get(n / 2)?;
-    Some(if n % 2 == 1 {
-        upper
-    } else {
-        (upper + sorted[n / 2 - 1]) / 2.0
-    })
 }

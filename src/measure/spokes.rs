@@ -74,6 +74,11 @@ impl Spokes {
         }
     }
 
+    /// The place of spoke `j` of vertex `v` among the spokes of all vertices, in their order.
+    pub fn place(&self, v: usize, j: usize) -> usize {
+        self.starts[v] as usize + j
+    }
+
     /// The spokes of vertex `v`.
     pub fn of(&self, v: usize) -> &[Spoke] {
         &self.spokes[self.starts[v] as usize..self.starts[v + 1] as usize]

@@ -1,11 +1,11 @@
 //! What the limit surface does within one vertex's cell: how far it turns, and against the faces.
 
 use super::cells::{per_vertex, samples};
-use super::medians::median;
 use super::surroundings::{UNSEEN_DEG, standing_out};
 use super::{Column, Quantity};
 use crate::measure::MeasureContext;
 use crate::measure::context::{angle_deg, largest};
+use crate::measure::medians::median;
 use crate::measure::samples::Sample;
 use crate::risk::Cause;
 

@@ -1,11 +1,11 @@
 //! Quantities set against how much of them there is about, along the loops, and in the mirror.
 
 use super::groundwork::per_index;
-use super::medians::{ABREAST, Row};
 use super::surroundings::{Surroundings, UNSEEN_DEG, breaking_off, standing_out};
 use super::symmetry::{Symmetry, mirror_excess};
 use super::{Column, Quantity};
 use crate::measure::MeasureContext;
+use crate::measure::medians::{ABREAST, Row};
 use crate::risk::Cause;
 
 /// What is added to lengths in edges and to logarithms of ratios before they are compared: nobody

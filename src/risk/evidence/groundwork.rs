@@ -9,7 +9,7 @@ use crate::measure::spokes::Spoke;
 use crate::mesh::{NONE, Topology};
 
 /// Elements that one parallel task takes on at least.
-const TASK_LENGTH: usize = 512;
+pub(super) const TASK_LENGTH: usize = 512;
 
 /// Stations either way that a value is compared with along a strip or loop.
 pub(super) const STATIONS: usize = 2;
@@ -175,40 +175,6 @@ fn quads_across(topology: &Topology, c: usize) -> impl Iterator<Item = usize> + 
         Some(entered)
     };
     std::iter::from_fn(step).take(STATIONS)
-}
-
-/// A vertex that one comes to along a loop.
-#[derive(Clone, Copy)]
-pub(super) struct Station {
-    /// The spoke that it is come to along.
-    pub arrived: Spoke,
-    /// The rungs at it, to the left and right of the way, seen from outside.
-    pub rungs: [Option<Spoke>; 2],
-}
-
-/// The stations along a loop that leaves vertex `v` by its spoke `j`: [`STATIONS`] at most.
-pub(super) fn stations<'a>(
-    context: &'a MeasureContext,
-    v: usize,
-    j: usize,
-) -> impl Iterator<Item = Station> + 'a {
-    let mut ahead = Some(context.spokes.of(v)[j]);
-    let step = move || {
-        let arrived = ahead?;
-        ahead = context.spokes.straight_on(arrived);
-        let rungs = beside(context, arrived);
-        Some(Station { arrived, rungs })
-    };
-    std::iter::from_fn(step).take(STATIONS)
-}
-
-/// The spokes beside the one arrived along, left and right of the way.
-fn beside(context: &MeasureContext, arrived: Spoke) -> [Option<Spoke>; 2] {
-    let at = context.spokes.back(arrived);
-    let [after, before] = at.map_or([None; 2], |at| {
-        neighbouring(context, arrived.vertex as usize, at)
-    });
-    [before, after]
 }
 
 /// The spokes next to spoke `j` of vertex `v`: counter-clockwise and clockwise of it.

@@ -10,7 +10,6 @@ pub mod compared;
 pub mod groundwork;
 mod kd_tree;
 pub mod loops;
-pub mod medians;
 mod mirror_planes;
 pub mod of_limit;
 pub mod poles;

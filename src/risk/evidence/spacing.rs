@@ -4,11 +4,12 @@
 //! That strips of even width beside each other smooth evenly is common practice, without published
 //! source; the formulas are this program's.
 
+use rayon::prelude::*;
 use smallvec::SmallVec;
 
 use super::groundwork::{
-    Groundwork, STATIONS, Station, columns as collected, logarithm, median, neighbouring,
-    per_vertex, ring_largest, stations,
+    Groundwork, STATIONS, TASK_LENGTH, columns as collected, logarithm, median, neighbouring,
+    per_vertex, ring_largest,
 };
 use super::{Column, Quantity};
 use crate::measure::spokes::Spoke;
@@ -65,8 +66,9 @@ static RUNG_SMALLEST: Quantity = Quantity {
 /// The columns.
 pub fn columns(ground: &Groundwork) -> Vec<Column> {
     let context = ground.context;
+    let widths = widths(ground);
     let [length, second, second_least, rung, rung_least] =
-        per_vertex(context, |v| along_loops(ground, v));
+        per_vertex(context, |v| along_loops(ground, &widths, v));
     let faces = opposite_edges(ground);
     let steps = ground.out_of_strip(&faces, |x, m| [(x - m).max(0.0)]);
     let [across, across_step] = per_vertex(context, |v| {
@@ -113,39 +115,73 @@ fn opposite_edges(ground: &Groundwork) -> Vec<f64> {
     })
 }
 
-/// The values of the loops through vertex `v`, in the order of the columns that they make.
-fn along_loops(ground: &Groundwork, v: usize) -> [f64; 5] {
+/// Mean length of the rungs beside every spoke, in the order of [`Spokes::place`]: the loops through
+/// a vertex ask for that of all stations along them.
+///
+/// [`Spokes::place`]: crate::measure::spokes::Spokes::place
+fn widths(ground: &Groundwork) -> Vec<f64> {
     let context = ground.context;
-    let spokes = context.spokes.of(v);
-    let log =
-        |s: Option<Station>| s.map_or(f64::NAN, |s| ground.log_length[s.arrived.edge as usize]);
-    let ways: SmallVec<[[Option<Station>; STATIONS]; 4]> = (0..spokes.len())
-        .map(|j| {
-            let mut along = stations(context, v, j);
-            std::array::from_fn(|_| along.next())
-        })
-        .collect();
+    let at_vertex = |v: usize| {
+        let count = context.spokes.of(v).len();
+        (0..count).map(move |j| width(ground, neighbouring(context, v, j)))
+    };
+    (0..context.topology().vertex_count())
+        .into_par_iter()
+        .with_min_len(TASK_LENGTH)
+        .flat_map_iter(at_vertex)
+        .collect()
+}
+
+/// What is met going along a loop from a vertex, station by station.
+struct Way {
+    /// Logarithms of the lengths of the edges.
+    logs: [f64; STATIONS],
+    /// The widths at their ends.
+    widths: [f64; STATIONS],
+}
+
+impl Way {
+    fn new(ground: &Groundwork, widths: &[f64], first: Spoke) -> Self {
+        let spokes = &ground.context.spokes;
+        let mut way = Self {
+            logs: [f64::NAN; STATIONS],
+            widths: [f64::NAN; STATIONS],
+        };
+        let along = std::iter::successors(Some(first), |s| spokes.straight_on(*s));
+        for (k, arrived) in along.take(STATIONS).enumerate() {
+            way.logs[k] = ground.log_length[arrived.edge as usize];
+            if let Some(back) = spokes.back(arrived) {
+                way.widths[k] = widths[spokes.place(arrived.vertex as usize, back)];
+            }
+        }
+        way
+    }
+}
+
+/// The values of the loops through vertex `v`, in the order of the columns that they make.
+fn along_loops(ground: &Groundwork, widths: &[f64], v: usize) -> [f64; 5] {
+    let spokes = &ground.context.spokes;
+    let ways = spokes.of(v).iter();
+    let ways: SmallVec<[Way; 4]> = ways.map(|&s| Way::new(ground, widths, s)).collect();
     let mut length = f64::NAN;
     let (mut second, mut rung) = (Range::NONE, Range::NONE);
     for (j, way) in ways.iter().enumerate() {
-        let here = log(way[0]);
-        let next = log(way[1]);
-        let back = context.spokes.opposite_place(v, j);
-        let before = back.map_or(f64::NAN, |k| log(ways[k][0]));
+        let [here, next] = way.logs;
+        let back = spokes.opposite_place(v, j);
+        let [before, beyond] = back.map_or([f64::NAN; STATIONS], |k| ways[k].logs);
         length = length.max((here - next).abs().min((here - before).abs()));
         let Some(back) = back.filter(|&k| k > j) else {
             continue;
         };
-        let beyond = log(ways[back][1]);
         let over = here - before;
         second.add(
             (over - (next - here))
                 .abs()
                 .min((over - (before - beyond)).abs()),
         );
-        let rungs = way.iter().chain(&ways[back]).flatten();
-        let usual = median(rungs.map(|s| width(ground, s.rungs)));
-        rung.add(logarithm(width(ground, neighbouring(context, v, j)) / usual).abs());
+        let rungs = way.widths.iter().chain(&ways[back].widths);
+        let usual = median(rungs.copied());
+        rung.add(logarithm(widths[spokes.place(v, j)] / usual).abs());
     }
     [
         length,

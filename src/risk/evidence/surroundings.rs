@@ -4,9 +4,9 @@
 use pulp::Arch;
 use rayon::prelude::*;
 
-use super::medians::{Row, medians_abreast};
 use super::rings::Rings;
 use crate::measure::MeasureContext;
+use crate::measure::medians::{Row, medians_abreast};
 use crate::measure::spokes::Spoke;
 
 /// What is added to quantities in degrees before they are compared, in degrees: nobody sees less,

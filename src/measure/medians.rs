@@ -15,7 +15,7 @@ const NETWORK_MAX: usize = 32;
 const REGULAR_MEMBERS: usize = 20;
 
 /// The median of some values, undefined ones left out; NaN if none is left.
-pub(super) fn median(values: impl Iterator<Item = f64>) -> f64 {
+pub fn median(values: impl Iterator<Item = f64>) -> f64 {
     let mut few = [f64::INFINITY; NETWORK_MAX];
     let mut count = 0;
     let mut many = Vec::new();
@@ -61,7 +61,7 @@ fn middle(sorted: &[f64], count: usize) -> f64 {
 
 /// The medians of several quantities, each over the same rows: what [`median`] says of each. As
 /// many as the processor has lanes go through a network at once.
-pub(super) fn medians_abreast(arch: Arch, rows: &[Row], members: &[u32]) -> Row {
+pub fn medians_abreast(arch: Arch, rows: &[Row], members: &[u32]) -> Row {
     let (mut medians, sound) = match members.len() {
         1..=NETWORK_MAX => arch.dispatch(Kernel { rows, members }),
         _ => ([f64::NAN; ABREAST], [f64::NAN; ABREAST]),
