@@ -24,9 +24,14 @@ pub fn places(
     evidence: &Evidence,
     risks: &Risks,
 ) -> Vec<Place> {
+    let found = patches(context, risks);
+    if found.is_empty() {
+        // Sharing the surface out would be work for nothing.
+        return Vec::new();
+    }
     let pieces = Pieces::new(context);
-    let found = patches(context, risks).into_iter();
     let mut found: Vec<Place> = found
+        .into_iter()
         .map(|patch| describe(context, measures, evidence, risks, &pieces, patch))
         .collect();
     found.sort_by(|a, b| {
