@@ -13,7 +13,7 @@ use std::hint::black_box;
 use std::path::Path;
 
 use cagewise::assess::AssessOptions;
-use cagewise::io::read_cage_from;
+use cagewise::io::{OutputSet, read_cage_from};
 use cagewise::limit::Fillets;
 use cagewise::measure::{MeasureContext, Measures};
 use cagewise::mesh::{Cage, PolygonMesh, Topology};
@@ -95,7 +95,8 @@ fn findings(group: &mut BenchmarkGroup<'_, WallTime>, surface: &Surface) {
     });
 }
 
-/// Formats what an assessment hands out, without a disk behind it. The preview refines as well.
+/// Formats what an assessment hands out, without a disk behind it but for the preview, which is
+/// also written as the program does. The preview refines as well.
 fn writing(group: &mut BenchmarkGroup<'_, WallTime>, cage: BenchCage) {
     let level = cage.level;
     let cage = Cage::from_mesh(cage.mesh);
@@ -109,6 +110,17 @@ fn writing(group: &mut BenchmarkGroup<'_, WallTime>, cage: BenchCage) {
     group.bench_function("preview, refined and formatted", |b| {
         b.iter(|| {
             write_preview(&mut std::io::sink(), &cage, &assessment.surface, &options).unwrap();
+        });
+    });
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("preview.obj");
+    group.bench_function("preview, refined and written", |b| {
+        b.iter(|| {
+            let mut outputs = OutputSet::new::<&Path>(&[]);
+            let file = outputs.create(&path).unwrap();
+            let write = |out: &mut _| write_preview(out, &cage, &assessment.surface, &options);
+            file.write_whole(write).unwrap();
+            outputs.commit().unwrap();
         });
     });
     group.bench_function("risk.csv, formatted", |b| {
