@@ -143,3 +143,47 @@ impl Forest {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Asks quantity 0 at 1, to its left quantity 1 at 5, to its right quantity 0 at 3; undefined
+    /// values go left, right, and right.
+    fn forest() -> Forest {
+        Forest {
+            base: 0.5,
+            roots: vec![0],
+            quantity: vec![0, 1, 0, 0, 0, 0, 0],
+            split: vec![1.0, 5.0, 3.0, 0.0, 0.0, 0.0, 0.0],
+            left: vec![1, 3, 5, 0, 0, 0, 0],
+            undefined_left: vec![1, 0, 0, 0, 0, 0, 0],
+            value: vec![0.0, 0.0, 0.0, 1.0, 2.0, 4.0, 8.0],
+        }
+    }
+
+    #[test]
+    fn every_row_of_a_block_is_told_what_it_is_told_by_itself() {
+        let wide: Vec<f64> = (0..BLOCK).map(|v| v as f64 / 16.0).collect();
+        let narrow: Vec<f64> = (0..BLOCK).map(|v| 5.0 + v as f64 / 1e3).collect();
+        let holed = |column: &[f64]| -> Vec<f64> {
+            let hole = |(v, x): (usize, &f64)| if v % 3 == 0 { f64::NAN } else { *x };
+            column.iter().enumerate().map(hole).collect()
+        };
+        let undefined = vec![f64::NAN; BLOCK];
+        let columns = [&wide, &narrow, &holed(&wide), &holed(&narrow), &undefined];
+        let vertices: Vec<u32> = (0..BLOCK as u32 - 5).collect();
+        let mut block = Block::default();
+        for a in columns {
+            for b in columns {
+                block.fill(&[a, b], &vertices);
+                let together = forest().log_odds_of_block(&block);
+                for &v in &vertices {
+                    let v = v as usize;
+                    let alone = forest().log_odds(&[a[v] as f32, b[v] as f32]);
+                    assert_eq!(together[v], alone);
+                }
+            }
+        }
+    }
+}
