@@ -5,6 +5,8 @@
 //! groups, and by turning the whole model inside out.
 
 pub mod about;
+pub(crate) mod abreast;
+pub mod angles;
 pub mod body;
 pub mod borders;
 pub mod bump;
