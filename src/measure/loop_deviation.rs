@@ -4,8 +4,12 @@
 //! with predictions from the stations one and two steps away along each of its two loops, and the
 //! closest prediction counts.
 
+use pulp::{Arch, Simd, WithSimd};
+use rayon::prelude::*;
+
 use super::Measured;
 use super::about::{About, Unit};
+use super::abreast::{PLACES, Values, Vectors};
 use super::context::MeasureContext;
 use super::medians::median;
 use super::samples::Sample;
@@ -32,6 +36,9 @@ const BORDER_SHARE: f64 = 0.5;
 
 /// The samples met along a loop on one side of a place: one, two and three steps away.
 type Stations<'a> = [Option<&'a Sample>; 3];
+
+/// The stations either way along each of the two loops through a sample.
+type Ways<'a> = [Option<[Stations<'a>; 2]>; 2];
 
 /// The measure.
 pub fn measure(context: &MeasureContext) -> Measured {
@@ -81,44 +88,34 @@ pub struct LoopAngles {
 impl LoopAngles {
     /// Walks along the loops from every sample.
     pub(crate) fn new(context: &MeasureContext) -> Self {
-        let topology = context.topology();
+        let limit = &context.limit;
         Self {
-            vertices: parallel(topology.vertex_count(), |v| at_vertex(context, v)),
-            edges: parallel(topology.edge_count(), |e| at_edge(context, e)),
-            faces: parallel(topology.face_count(), |f| at_face(context, f)),
+            vertices: closest_angles(&limit.vertices, |v| at_vertex(context, v)),
+            edges: closest_angles(&limit.edges, |e| at_edge(context, e)),
+            faces: closest_angles(&limit.faces, |f| at_face(context, f)),
         }
     }
 }
 
-fn parallel<T: Send>(count: usize, value: impl Fn(usize) -> T + Sync + Send) -> Vec<T> {
-    use rayon::prelude::*;
-    (0..count)
-        .into_par_iter()
-        .with_min_len(256)
-        .map(value)
-        .collect()
-}
-
 /// At a vertex: the loops through it. Across a border there is one side.
-fn at_vertex(context: &MeasureContext, v: usize) -> [f64; KINDS] {
+fn at_vertex<'a>(context: &'a MeasureContext, v: usize) -> Ways<'a> {
     let spokes = context.spokes.of(v);
-    let sample = &context.limit.vertices[v];
     let regular = context.spokes.is_manifold(v)
         && spokes.len() == if context.spokes.is_interior(v) { 4 } else { 3 };
     if !regular {
-        return [f64::NAN; KINDS];
+        return [None; 2];
     }
     let at = |s: Spoke| &context.limit.vertices[s.vertex as usize];
     let along = |spoke: Spoke| walk(Some(spoke), |s| context.spokes.straight_on(s), at);
-    let ways =
+    let mut ways =
         spokes
             .iter()
             .enumerate()
             .filter_map(|(j, &spoke)| match context.spokes.opposite(v, j) {
                 Some(opposite) if opposite.edge < spoke.edge => None,
-                opposite => Some((along(spoke), opposite.map_or([None; 3], along))),
+                opposite => Some([along(spoke), opposite.map_or([None; 3], along)]),
             });
-    closest_angles(sample, ways)
+    [ways.next(), ways.next()]
 }
 
 /// The samples at the first place and at the next two.
@@ -132,9 +129,8 @@ fn walk<'a, P: Copy>(
 }
 
 /// At the middle of an edge: the loop that it belongs to, and the loops' strip that it crosses.
-fn at_edge(context: &MeasureContext, e: usize) -> [f64; KINDS] {
+fn at_edge<'a>(context: &'a MeasureContext, e: usize) -> Ways<'a> {
     let topology = context.topology();
-    let sample = &context.limit.edges[e];
     let at = |e: usize| &context.limit.edges[e];
     let [a, b] = topology.edge_vertices(e).map(|v| {
         let arrived = context.spokes.leading_to(topology, e, v);
@@ -147,17 +143,18 @@ fn at_edge(context: &MeasureContext, e: usize) -> [f64; KINDS] {
         let first = c.and_then(|c| topology.across_quad(c));
         walk(first, across, |o| at(topology.edge(o)))
     };
-    let across = (strip(Some(c)), strip(topology.twin(c)));
-    closest_angles(sample, [(a, b), across])
+    [
+        Some([a, b]),
+        Some([strip(Some(c)), strip(topology.twin(c))]),
+    ]
 }
 
 /// At the centre of a quad: the two strips that cross in it.
-fn at_face(context: &MeasureContext, f: usize) -> [f64; KINDS] {
+fn at_face<'a>(context: &'a MeasureContext, f: usize) -> Ways<'a> {
     let topology = context.topology();
     if topology.face_size(f) != 4 {
-        return [f64::NAN; KINDS];
+        return [None; 2];
     }
-    let sample = &context.limit.faces[f];
     let start = topology.face_corners(f).start;
     let into_quad = |c: usize| topology.twin(c).filter(|&t| is_quad(context, t));
     let strip = |c: usize| {
@@ -167,7 +164,7 @@ fn at_face(context: &MeasureContext, f: usize) -> [f64; KINDS] {
         })
     };
     let [a, b, c, d] = std::array::from_fn(|k| strip(start + k));
-    closest_angles(sample, [(a, c), (b, d)])
+    [Some([a, c]), Some([b, d])]
 }
 
 fn is_quad(context: &MeasureContext, c: usize) -> bool {
@@ -175,72 +172,165 @@ fn is_quad(context: &MeasureContext, c: usize) -> bool {
     topology.face_size(topology.face_of(c)) == 4
 }
 
-/// The angles of all kinds, from the stations on both sides along each loop through a sample.
+/// The angles of all kinds at every sample, in parallel. Two samples with two loops each are taken
+/// abreast.
 fn closest_angles<'a>(
-    sample: &Sample,
-    ways: impl IntoIterator<Item = (Stations<'a>, Stations<'a>)>,
-) -> [f64; KINDS] {
-    let mut least = [f64::NAN; KINDS];
-    if !sample.has_normal() {
-        return least;
-    }
-    let calm = (CALM_THRESHOLD.to_radians() / 2.0).sin() * 2.0;
-    for (a, b) in ways {
-        let [a1, a2, a3] = a;
-        let [b1, b2, b3] = b;
-        let among = |a: [Option<&Sample>; 2], b: [Option<&Sample>; 2]| {
-            let both_ways = among_both_ways(sample, a, b);
-            both_ways.unwrap_or_else(|| Closest::to(sample).among(a, b))
-        };
-        let near = among([a1, a2], [b1, b2]);
-        let [far_through, far] = match near[0] <= calm * calm {
-            true => [near[0]; 2],
-            false => among([a2, a3], [b2, b3]),
-        };
-        let all = [near[0], far_through, near[1], far];
-        least = std::array::from_fn(|i| least[i].min(all[i]));
-    }
+    samples: &'a [Sample],
+    ways: impl Fn(usize) -> Ways<'a> + Sync,
+) -> Vec<[f64; KINDS]> {
+    let arch = Arch::new();
+    let mut angles = vec![[0.0; KINDS]; samples.len()];
+    let pairs = angles.par_chunks_mut(2).enumerate().with_min_len(128);
+    pairs.for_each(|(pair, angles)| {
+        let first = 2 * pair;
+        let [a, b] = [first, samples.len().min(first + 2) - 1];
+        let [ways_a, ways_b] = [a, b].map(&ways);
+        let owns = [a, a, b, b].map(|i| &samples[i]);
+        let all = kinds(arch, owns, [ways_a[0], ways_a[1], ways_b[0], ways_b[1]]);
+        for (i, angles) in angles.iter_mut().enumerate() {
+            *angles = degrees(all[2 * i], all[2 * i + 1]);
+        }
+    });
+    angles
+}
+
+/// The angles of two loops through a sample, from the squared chords along each.
+fn degrees(one: [f64; KINDS], other: [f64; KINDS]) -> [f64; KINDS] {
+    let least: [f64; KINDS] = std::array::from_fn(|i| one[i].min(other[i]));
     let degrees = |chord_squared: f64| 2.0 * (chord_squared.sqrt() / 2.0).asin().to_degrees();
     // On even ground most kinds are the same.
     let first = degrees(least[0]);
     least.map(|x| if x == least[0] { first } else { degrees(x) })
 }
 
-/// What [`Closest::among`] says, where the loop goes on both ways and all is defined: mostly. Roots
-/// and quotients, which take the longest, are taken of all predictions abreast.
-fn among_both_ways(
-    sample: &Sample,
-    [a1, a2]: [Option<&Sample>; 2],
-    [b1, b2]: [Option<&Sample>; 2],
-) -> Option<[f64; 2]> {
-    let [a1, a2, b1, b2] = [a1?, a2?, b1?, b2?];
-    if ![a1, a2, b1, b2].iter().all(|s| s.has_normal()) {
-        return None;
-    }
-    let steps = [(sample, a1), (a1, a2), (sample, b1), (b1, b2)];
-    let squared = steps.map(|(from, to)| (to.position - from.position).norm_squared());
-    let [step_a, before_a, step_b, before_b] = squared.map(f64::sqrt);
-    if !(before_a > 0.0 && before_b > 0.0) {
-        return None;
-    }
-    let [factor_a, factor_b] =
-        [step_a / before_a, step_b / before_b].map(|f| f.min(EXTRAPOLATION_MAX));
-    let places = [-(step_a + before_a), -step_a, step_b, step_b + before_b];
-    let normals = [a2.normal, a1.normal, b1.normal, b2.normal];
-    let predictions = [
-        a1.normal * step_b + b1.normal * step_a,
-        cubic_at_zero(&places, &normals),
-        a1.normal + (a1.normal - a2.normal) * factor_a,
-        b1.normal + (b1.normal - b2.normal) * factor_b,
-    ];
-    let inverse = predictions
-        .map(|p| p.norm_squared())
-        .map(|x| x.sqrt().recip());
-    let chords: [f64; 4] = std::array::from_fn(|k| {
-        capped((sample.normal - predictions[k] * inverse[k]).norm_squared())
+/// The squared chords of all kinds at four samples, each along a loop; NaN without one.
+fn kinds<'a>(
+    arch: Arch,
+    owns: [&'a Sample; PLACES],
+    ways: [Option<[Stations<'a>; 2]>; PLACES],
+) -> [[f64; KINDS]; PLACES] {
+    let calm = (CALM_THRESHOLD.to_radians() / 2.0).sin() * 2.0;
+    let ways: [_; PLACES] = std::array::from_fn(|k| ways[k].filter(|_| owns[k].has_normal()));
+    let from = |first: usize| {
+        let two = |way: Stations<'a>| [way[first], way[first + 1]];
+        among(arch, owns, ways.map(|sides| sides.map(|s| s.map(two))))
+    };
+    let near = from(0);
+    let is_calm = |near: &[f64; 2]| near[0] <= calm * calm;
+    let far = match near.iter().all(is_calm) {
+        true => near,
+        false => from(1),
+    };
+    std::array::from_fn(|k| {
+        let [near_through, near] = near[k];
+        let [far_through, far] = match near_through <= calm * calm {
+            true => [near_through; 2],
+            false => far[k],
+        };
+        [near_through, far_through, near, far]
+    })
+}
+
+/// Two stations on either side of a sample.
+type Sides<'a> = [[Option<&'a Sample>; 2]; 2];
+
+/// What [`Closest::among`] says of four samples. Where the loop goes on both ways and all is defined,
+/// which is mostly, they are taken abreast.
+fn among<'a>(
+    arch: Arch,
+    owns: [&'a Sample; PLACES],
+    sides: [Option<Sides<'a>>; PLACES],
+) -> [[f64; 2]; PLACES] {
+    // Of no account where a loop does not go on.
+    let stations: [[&Sample; 5]; PLACES] = std::array::from_fn(|k| {
+        let [[a1, a2], [b1, b2]] = sides[k].unwrap_or_default();
+        [a2, a1, Some(owns[k]), b1, b2].map(|station| station.unwrap_or(owns[k]))
     });
-    let through = chords[0].min(chords[1]);
-    Some([through, through.min(chords[2]).min(chords[3])])
+    let [through, all, before_a, before_b] = arch.dispatch(BothWays(&stations));
+    std::array::from_fn(|k| {
+        let Some([a, b]) = sides[k] else {
+            return [f64::NAN; 2];
+        };
+        let defined = |s: &Option<&Sample>| s.is_some_and(Sample::has_normal);
+        let apart = before_a.0[k] > 0.0 && before_b.0[k] > 0.0;
+        match apart && a.iter().chain(&b).all(defined) {
+            true => [through.0[k], all.0[k]],
+            false => Closest::to(owns[k]).among(a, b),
+        }
+    })
+}
+
+/// The far and the near station on one side of each sample, itself, and those on the other side.
+struct BothWays<'a>(&'a [[&'a Sample; 5]; PLACES]);
+
+impl BothWays<'_> {
+    #[inline(always)]
+    fn positions(&self, i: usize) -> Vectors {
+        let [a, b, c, d] = self.0;
+        Vectors::of([a, b, c, d].map(|s| &s[i].position))
+    }
+
+    #[inline(always)]
+    fn normals(&self, i: usize) -> Vectors {
+        let [a, b, c, d] = self.0;
+        Vectors::of([a, b, c, d].map(|s| &s[i].normal))
+    }
+}
+
+impl WithSimd for BothWays<'_> {
+    /// The squared chords to the closest of the predictions from both sides, and of those from one
+    /// side as well; and how far apart the two stations on either side are.
+    type Output = [Values; 4];
+
+    #[inline(always)]
+    fn with_simd<S: Simd>(self, _: S) -> [Values; 4] {
+        let own = self.positions(2);
+        let [a1, b1] = [self.positions(1), self.positions(3)];
+        let [step_a, step_b] = [(a1 - own).norm(), (b1 - own).norm()];
+        let before_a = (self.positions(0) - a1).norm();
+        let before_b = (self.positions(4) - b1).norm();
+        let zero = Values::all(0.0);
+        let places = [
+            zero - (step_a + before_a),
+            zero - step_a,
+            step_b,
+            step_b + before_b,
+        ];
+        let own = self.normals(2);
+        let [a1, b1] = [self.normals(1), self.normals(3)];
+        let [a2, b2] = [self.normals(0), self.normals(4)];
+        let most = Values::all(EXTRAPOLATION_MAX);
+        let linear = a1 * step_b + b1 * step_a;
+        let cubic = cubics_at_zero(places, [a2, a1, b1, b2]);
+        let from_a = a1 + (a1 - a2) * (step_a / before_a).min(most);
+        let from_b = b1 + (b1 - b2) * (step_b / before_b).min(most);
+        let through = chords(own, linear).min(chords(own, cubic));
+        let one_sided = chords(own, from_a).min(chords(own, from_b));
+        [through, through.min(one_sided), before_a, before_b]
+    }
+}
+
+/// The squared chords from unit vectors to predictions.
+#[inline(always)]
+fn chords(own: Vectors, prediction: Vectors) -> Values {
+    let chord = own - prediction * (Values::all(1.0) / prediction.norm());
+    let [a, b, c, d] = chord.dot(chord).0;
+    Values([capped(a), capped(b), capped(c), capped(d)])
+}
+
+/// What [`cubic_at_zero`] says, not finite where it says zero.
+#[inline(always)]
+fn cubics_at_zero(places: [Values; 4], values: [Vectors; 4]) -> Vectors {
+    let weight = |[own, a, b, c]: [Values; 4]| {
+        let below = (a - own) * (b - own) * (c - own);
+        a * b * c / below
+    };
+    let [a, b, c, d] = places;
+    let [at_a, at_b, at_c, at_d] = values;
+    at_a * weight([a, b, c, d])
+        + at_b * weight([b, a, c, d])
+        + at_c * weight([c, a, b, d])
+        + at_d * weight([d, a, b, c])
 }
 
 /// The prediction closest to a sample's normal so far.
@@ -313,6 +403,7 @@ impl<'a> Closest<'a> {
 }
 
 /// A squared chord between unit vectors: rounding may bring opposite ones further apart than 2.
+#[inline(always)]
 fn capped(chord_squared: f64) -> f64 {
     if chord_squared > 4.0 {
         4.0
