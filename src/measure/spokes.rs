@@ -12,6 +12,9 @@ pub struct Spoke {
     /// Which of that vertex's spokes runs back along the edge: walks along loops are many, and need
     /// not search for it.
     back: u32,
+    /// The place, among the spokes of all vertices, of the one straight on from there; [`NONE`] where
+    /// a loop ends.
+    on: u32,
 }
 
 /// The spokes of all vertices, counter-clockwise about each; of a non-manifold vertex, fan by fan.
@@ -39,6 +42,7 @@ impl Spokes {
                     edge: edge as u32,
                     vertex: vertex as u32,
                     back: NONE,
+                    on: NONE,
                 };
                 gathered.spokes.extend(fan.iter().map(|&c| {
                     let c = c as usize;
@@ -56,6 +60,7 @@ impl Spokes {
             gathered.closed.push(topology.is_interior(v));
         }
         gathered.find_ways_back(topology);
+        gathered.find_ways_on();
         gathered
     }
 
@@ -71,6 +76,17 @@ impl Spokes {
         }
         for spoke in &mut self.spokes {
             spoke.back = places[spoke.edge as usize][end(spoke.edge, spoke.vertex as usize)];
+        }
+    }
+
+    fn find_ways_on(&mut self) {
+        for i in 0..self.spokes.len() {
+            let arrived = self.spokes[i];
+            let v = arrived.vertex as usize;
+            let back = self.back(arrived);
+            if let Some(j) = back.and_then(|j| self.opposite_place(v, j)) {
+                self.spokes[i].on = self.place(v, j) as u32;
+            }
         }
     }
 
@@ -97,7 +113,8 @@ impl Spokes {
     /// The way straight on after arriving along a spoke: the edge opposite at an interior vertex
     /// of valence 4, the other border edge at a border vertex of two faces.
     pub fn straight_on(&self, arrived: Spoke) -> Option<Spoke> {
-        self.opposite(arrived.vertex as usize, self.back(arrived)?)
+        // Beyond the end where there is none.
+        self.spokes.get(arrived.on as usize).copied()
     }
 
     /// Which of the spokes of the vertex that a spoke leads to runs back along it.
