@@ -25,6 +25,13 @@ const VALENCE_MAX: usize = 32;
 /// Rings about all vertices, without the vertices themselves.
 #[derive(Debug, Clone)]
 pub struct Rings {
+    /// As the tasks found them: to lay them together would take as long again.
+    parts: Vec<Part>,
+}
+
+/// Rings about [`TASK_LENGTH`] vertices.
+#[derive(Debug, Clone)]
+struct Part {
     /// Per vertex: where its rings 1 to 3 begin in `members`, and where ring 3 ends.
     bounds: Vec<[u32; 4]>,
     members: Vec<u32>,
@@ -36,12 +43,12 @@ impl Rings {
         let count = context.topology().vertex_count();
         // For each vertex that about which it was entered last.
         let entered_about = || vec![NONE; count];
-        let tasks: Vec<Self> = (0..count.div_ceil(TASK_LENGTH))
+        let parts = (0..count.div_ceil(TASK_LENGTH))
             .into_par_iter()
             .with_min_len(TASKS_MIN)
             .map_init(entered_about, |entered_about, t| {
                 let last = ((t + 1) * TASK_LENGTH).min(count);
-                let mut part = Self {
+                let mut part = Part {
                     bounds: Vec::with_capacity(TASK_LENGTH),
                     members: Vec::with_capacity(TASK_LENGTH * REGULAR_MEMBERS),
                 };
@@ -49,19 +56,18 @@ impl Rings {
                 part
             })
             .collect();
-        let mut all = Self {
-            bounds: Vec::with_capacity(count),
-            members: Vec::with_capacity(tasks.iter().map(|t| t.members.len()).sum()),
-        };
-        for task in tasks {
-            let shift = all.members.len() as u32;
-            let shifted = task.bounds.iter().map(|b| b.map(|x| x + shift));
-            all.bounds.extend(shifted);
-            all.members.extend(task.members);
-        }
-        all
+        Self { parts }
     }
 
+    /// The vertices from `first` to `last` edges away from `v`, of 1 to 3.
+    pub fn between(&self, v: usize, first: usize, last: usize) -> &[u32] {
+        let part = &self.parts[v / TASK_LENGTH];
+        let bounds = &part.bounds[v % TASK_LENGTH];
+        &part.members[bounds[first - 1] as usize..bounds[last] as usize]
+    }
+}
+
+impl Part {
     fn gather(&mut self, context: &MeasureContext, v: usize, entered_about: &mut [u32]) {
         let start = self.members.len();
         let mut bounds = [start; 4];
@@ -98,11 +104,5 @@ impl Rings {
                 self.members.push(w);
             }
         }
-    }
-
-    /// The vertices from `first` to `last` edges away from `v`, of 1 to 3.
-    pub fn between(&self, v: usize, first: usize, last: usize) -> &[u32] {
-        let bounds = &self.bounds[v];
-        &self.members[bounds[first - 1] as usize..bounds[last] as usize]
     }
 }

@@ -25,6 +25,13 @@ const TASK_LENGTH: usize = 1024;
 /// The vertices two to four edges away either way along the straight loops through every vertex.
 #[derive(Debug, Clone)]
 pub struct LoopStations {
+    /// As the tasks found them: to lay them together would take as long again.
+    parts: Vec<Part>,
+}
+
+/// The stations of [`TASK_LENGTH`] vertices.
+#[derive(Debug, Clone)]
+struct Part {
     /// Per vertex: where its loops' stations begin in `stations`, and where the last one's end. An
     /// interior vertex has two loops at most, a border one has one.
     bounds: Vec<[u32; 3]>,
@@ -35,10 +42,10 @@ impl LoopStations {
     /// Walks along all loops.
     pub fn new(context: &MeasureContext) -> Self {
         let count = context.topology().vertex_count();
-        let tasks: Vec<Self> = (0..count.div_ceil(TASK_LENGTH))
+        let parts = (0..count.div_ceil(TASK_LENGTH))
             .into_par_iter()
             .map(|t| {
-                let mut part = Self {
+                let mut part = Part {
                     bounds: Vec::with_capacity(TASK_LENGTH),
                     stations: Vec::with_capacity(TASK_LENGTH * STATIONS_MAX),
                 };
@@ -47,19 +54,18 @@ impl LoopStations {
                 part
             })
             .collect();
-        let mut all = Self {
-            bounds: Vec::with_capacity(count),
-            stations: Vec::with_capacity(tasks.iter().map(|t| t.stations.len()).sum()),
-        };
-        for task in tasks {
-            let shift = all.stations.len() as u32;
-            let shifted = task.bounds.iter().map(|b| b.map(|x| x + shift));
-            all.bounds.extend(shifted);
-            all.stations.extend(task.stations);
-        }
-        all
+        Self { parts }
     }
 
+    /// The stations of each loop through `v`; empty where none runs straight through.
+    fn of(&self, v: usize) -> [&[u32]; 2] {
+        let part = &self.parts[v / TASK_LENGTH];
+        let [a, b, c] = part.bounds[v % TASK_LENGTH].map(|x| x as usize);
+        [&part.stations[a..b], &part.stations[b..c]]
+    }
+}
+
+impl Part {
     fn walk(&mut self, context: &MeasureContext, v: usize) {
         let mut bounds = [self.stations.len() as u32; 3];
         for (i, (a, b)) in straight_loops(context, v).enumerate().take(2) {
@@ -72,12 +78,6 @@ impl LoopStations {
             bounds[i + 1..].fill(self.stations.len() as u32);
         }
         self.bounds.push(bounds);
-    }
-
-    /// The stations of each loop through `v`; empty where none runs straight through.
-    fn of(&self, v: usize) -> [&[u32]; 2] {
-        let [a, b, c] = self.bounds[v].map(|x| x as usize);
-        [&self.stations[a..b], &self.stations[b..c]]
     }
 }
 
