@@ -18,6 +18,7 @@ pub(super) fn samples<'a>(
 }
 
 /// The largest and the mean of some values, undefined ones left out; NaN if none is left.
+#[inline]
 pub(super) fn largest_and_mean(values: impl Iterator<Item = f64>) -> [f64; 2] {
     let (mut most, mut sum, mut count) = (f64::NAN, 0.0, 0usize);
     for x in values.filter(|x| x.is_finite()) {

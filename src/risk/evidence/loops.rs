@@ -6,7 +6,7 @@ use super::cells::{largest_and_mean, per_vertex};
 use super::groundwork::columns as collected;
 use super::{Column, Quantity};
 use crate::measure::MeasureContext;
-use crate::measure::loop_deviation::{FAR, FAR_THROUGH, NEAR, NEAR_THROUGH};
+use crate::measure::loop_deviation::{FAR, FAR_THROUGH, KINDS, NEAR, NEAR_THROUGH};
 use crate::risk::Cause;
 
 const fn quantity(name: &'static str, formula: &'static str) -> Quantity {
@@ -54,10 +54,19 @@ pub fn columns(context: &MeasureContext) -> Vec<Column> {
                 .chain(spokes.clone().map(|s| &angles.edges[s.edge as usize]))
                 .chain(context.faces_of(v).map(|f| &angles.faces[f]))
         };
-        let over_cell = |kind: usize| largest_and_mean(cell().map(|angles| angles[kind]));
-        let [near, near_mean] = over_cell(NEAR);
-        let [far, through, through_far] = [FAR, NEAR_THROUGH, FAR_THROUGH].map(|k| over_cell(k)[0]);
-        [near, near_mean, far, through, through_far]
+        // The largest of all kinds in one go.
+        let mut most = [f64::NAN; KINDS];
+        for angles in cell() {
+            most = std::array::from_fn(|kind| most[kind].max(angles[kind]));
+        }
+        let [_, near_mean] = largest_and_mean(cell().map(|angles| angles[NEAR]));
+        [
+            most[NEAR],
+            near_mean,
+            most[FAR],
+            most[NEAR_THROUGH],
+            most[FAR_THROUGH],
+        ]
     });
     let quantities = [
         &LOOP_NEAR,

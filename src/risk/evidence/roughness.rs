@@ -135,19 +135,15 @@ impl Normals {
                 mean(about.map(|s| self.edges[s.edge as usize]))
             }),
             edges: parallel(self.edges.len(), |e| {
-                let ends = topology.edge_vertices(e).map(|v| self.vertices[v]);
+                let [a, b] = topology.edge_vertices(e).map(|v| self.vertices[v]);
+                let beside = |c: usize| self.faces[topology.face_of(c)];
                 let c = topology.edge_corner(e);
-                let sides = match (topology.edge_face_count(e), topology.twin(c)) {
-                    (1, _) => [Some(c), None],
-                    (_, Some(twin)) => [Some(c), Some(twin)],
+                match (topology.edge_face_count(e), topology.twin(c)) {
+                    (1, _) => (a + b + beside(c)) / 3.0,
+                    (_, Some(twin)) => (a + b + beside(c) + beside(twin)) / 4.0,
                     // Several sheets meet: none is the one that goes on.
-                    _ => [None; 2],
-                };
-                let sides = sides.into_iter().flatten();
-                mean(
-                    ends.into_iter()
-                        .chain(sides.map(|c| self.faces[topology.face_of(c)])),
-                )
+                    _ => (a + b) / 2.0,
+                }
             }),
             faces: parallel(self.faces.len(), |f| {
                 mean(
