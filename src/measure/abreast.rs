@@ -28,7 +28,7 @@ macro_rules! by_place {
             #[inline(always)]
             fn $method(mut self, other: Self) -> Self {
                 for k in 0..PLACES {
-                    self.0[k] = self.0[k] $operator other.0[k];
+                    self.0[k] $operator other.0[k];
                 }
                 self
             }
@@ -36,7 +36,7 @@ macro_rules! by_place {
     )* };
 }
 
-by_place! { Add add + Sub sub - Mul mul * Div div / }
+by_place! { Add add += Sub sub -= Mul mul *= Div div /= }
 
 impl Values {
     /// The same value everywhere.
