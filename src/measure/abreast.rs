@@ -1,9 +1,10 @@
 //! Values and vectors of four places abreast, in plain arrays.
 //!
 //! What is computed of them in a [`pulp::WithSimd`] becomes one instruction for all four where the
-//! processor has the lanes, as long as every function called there is always inlined. Each of the four undergoes the same additions,
-//! multiplications, quotients and roots in the same order as it would by itself, never fused ones,
-//! so that the results are the same to the last bit on every processor.
+//! processor has the lanes, as long as every function called there is always inlined. Each of the
+//! four undergoes the same additions, multiplications, quotients and roots in the same order as it
+//! would by itself, never fused ones, so that the results are the same to the last bit on every
+//! processor.
 
 use std::ops::{Add, Div, Mul, Sub};
 
@@ -81,13 +82,6 @@ impl Vectors {
     pub fn dot(self, other: Self) -> Values {
         let ([ax, ay, az], [bx, by, bz]) = (self.0, other.0);
         ax * bx + ay * by + az * bz
-    }
-
-    /// The vector products.
-    #[inline(always)]
-    pub fn cross(self, other: Self) -> Self {
-        let ([ax, ay, az], [bx, by, bz]) = (self.0, other.0);
-        Self([ay * bz - az * by, az * bx - ax * bz, ax * by - ay * bx])
     }
 
     /// The lengths.

@@ -163,7 +163,53 @@ impl<'a> MeasureContext<'a> {
     }
 }
 
+/// Angle between two vectors in degrees, accurate for small angles too; NaN if one vanishes.
+pub fn angle_deg(a: &Vec3, b: &Vec3) -> f64 {
+    if *a == Vec3::zeros() || *b == Vec3::zeros() {
+        return f64::NAN;
+    }
+    let (sine, cosine) = (a.cross(b).norm(), a.dot(b));
+    if sine < SMALL_TANGENT * cosine {
+        small_angle(sine / cosine).to_degrees()
+    } else {
+        sine.atan2(cosine).to_degrees()
+    }
+}
+
+/// Tangent up to which [`small_angle`] leaves nothing out that rounding would show: its next term is
+/// 2e-18 of the first.
+const SMALL_TANGENT: f64 = 0.125;
+
+/// The angle, in radians, with tangent `t` up to [`SMALL_TANGENT`], by the arctangent's power series.
+#[inline]
+fn small_angle(t: f64) -> f64 {
+    const TERMS: usize = 9;
+    let square = t * t;
+    let sum = (0..TERMS).rev().fold(0.0, |sum, k| {
+        let sign = if k % 2 == 0 { 1.0 } else { -1.0 };
+        sign / (2 * k + 1) as f64 + sum * square
+    });
+    t * sum
+}
+
 /// The largest of some values; NaN if there is none or all are undefined.
 pub fn largest(values: impl Iterator<Item = f64>) -> f64 {
     values.fold(f64::NAN, f64::max)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn small_angles_are_as_exact_as_large_ones() {
+        for i in 0..=1000 {
+            let t = SMALL_TANGENT * f64::from(i) / 1000.0;
+            let exact = t.atan();
+            assert!(
+                (small_angle(t) - exact).abs() <= 2.0 * f64::EPSILON * exact,
+                "{t}"
+            );
+        }
+    }
 }

@@ -2,7 +2,7 @@
 
 use rayon::prelude::*;
 
-use super::angles::angles_deg;
+use super::context::angle_deg;
 use super::samples::LimitSamples;
 use crate::mesh::{Topology, Vec3};
 
@@ -32,29 +32,21 @@ impl EdgeFigures {
         face_areas: &[Vec3],
         limit: &LimitSamples,
     ) -> Vec<Self> {
-        let count = topology.edge_count();
-        // Without a face on the other side there is no vector, and so no angle.
-        let bends = angles_deg(count, |e| {
-            let c = topology.edge_corner(e);
-            [Some(c), topology.twin(c)]
-                .map(|c| c.map_or(Vec3::zeros(), |c| face_areas[topology.face_of(c)]))
-        });
-        let turns = angles_deg(count, |e| {
-            let ends = topology.edge_vertices(e);
-            ends.map(|v| limit.vertices[v].normal)
-        });
         let figures = |e: usize| {
             let ends = topology.edge_vertices(e);
             let [a, b] = ends.map(|v| positions[v]);
-            let [limit_a, limit_b] = ends.map(|v| limit.vertices[v].position);
+            let [limit_a, limit_b] = ends.map(|v| &limit.vertices[v]);
+            let first = topology.edge_corner(e);
+            let area = |c: usize| &face_areas[topology.face_of(c)];
+            let bend = |second| angle_deg(area(first), area(second));
             Self {
                 length: (b - a).norm(),
-                bend: bends[e],
-                limit_length: (limit_b - limit_a).norm(),
-                limit_turn: turns[e],
+                bend: topology.twin(first).map_or(f64::NAN, bend),
+                limit_length: (limit_b.position - limit_a.position).norm(),
+                limit_turn: angle_deg(&limit_a.normal, &limit_b.normal),
             }
         };
-        (0..count)
+        (0..topology.edge_count())
             .into_par_iter()
             .with_min_len(TASK_LENGTH)
             .map(figures)

@@ -2,8 +2,7 @@
 
 use super::Measured;
 use super::about::{About, Unit};
-use super::angles::angle_deg;
-use super::context::{MeasureContext, largest};
+use super::context::{MeasureContext, angle_deg, largest};
 
 /// Limit normal against the cage's faces.
 pub const FOLD: About = About {

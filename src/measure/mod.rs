@@ -5,8 +5,7 @@
 //! groups, and by turning the whole model inside out.
 
 pub mod about;
-pub(crate) mod abreast;
-pub mod angles;
+mod abreast;
 pub mod body;
 pub mod borders;
 pub mod bump;

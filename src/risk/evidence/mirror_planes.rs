@@ -103,14 +103,20 @@ impl Cloud {
 
     /// All points: of irregular valence first, then by falling distance from the centre.
     fn outside_in(&self, centre: &Vec3) -> Vec<u32> {
-        // In one integer, which is compared sooner: squared distances are in the order of their bits.
-        let key = |i: usize| {
-            let squared = (self.points[i] - centre).norm_squared();
-            (u64::from(self.valence[i] == 4) << 63) | (!squared.to_bits() & (u64::MAX >> 1))
-        };
-        let keys: Vec<u64> = (0..self.points.len()).map(key).collect();
+        let keys: Vec<(bool, f64)> = (0..self.points.len())
+            .map(|i| {
+                (
+                    self.valence[i] == 4,
+                    -(self.points[i] - centre).norm_squared(),
+                )
+            })
+            .collect();
         let mut order: Vec<u32> = (0..self.points.len() as u32).collect();
-        order.sort_unstable_by_key(|&i| keys[i as usize]);
+        let key = |i: &u32| keys[*i as usize];
+        order.sort_unstable_by(|a, b| {
+            let (a, b) = (key(a), key(b));
+            a.0.cmp(&b.0).then(a.1.total_cmp(&b.1))
+        });
         order
     }
 

@@ -5,7 +5,7 @@ use rayon::prelude::*;
 use super::cells::{largest_and_mean, over_ring_one, per_vertex};
 use super::{Column, Quantity};
 use crate::measure::MeasureContext;
-use crate::measure::angles::angles_deg;
+use crate::measure::context::angle_deg;
 use crate::measure::samples::Sample;
 use crate::mesh::Vec3;
 use crate::risk::Cause;
@@ -107,8 +107,7 @@ fn among_vertices(context: &MeasureContext) -> [Vec<f64>; 3] {
             });
             passes += 1;
         }
-        let samples = &context.limit.vertices;
-        angles_deg(samples.len(), |v| [samples[v].normal, averaged[v]])
+        context.per_vertex(|v| angle_deg(&context.limit.vertices[v].normal, &averaged[v]))
     })
 }
 
@@ -178,7 +177,9 @@ fn among_samples(context: &MeasureContext) -> [Vec<f64>; 4] {
 /// Largest and mean angle over each vertex's cell.
 fn over_cells(context: &MeasureContext, averaged: &Normals) -> [Vec<f64>; 2] {
     let angles = |samples: &[Sample], averaged: &[Vec3]| {
-        angles_deg(samples.len(), |i| [samples[i].normal, averaged[i]])
+        parallel(samples.len(), |i| {
+            angle_deg(&samples[i].normal, &averaged[i])
+        })
     };
     let limit = &context.limit;
     let vertices = angles(&limit.vertices, &averaged.vertices);

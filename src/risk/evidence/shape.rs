@@ -2,9 +2,7 @@
 
 use super::groundwork::{Groundwork, columns as collected, per_index};
 use super::{Column, Quantity};
-use crate::measure::angles::angles_deg;
-use crate::measure::context::largest;
-use crate::mesh::Vec3;
+use crate::measure::context::{angle_deg, largest};
 use crate::risk::Cause;
 
 static CORNER: Quantity = Quantity {
@@ -26,13 +24,16 @@ pub fn columns(ground: &Groundwork) -> Vec<Column> {
 fn corners_out_of_step(ground: &Groundwork) -> Vec<f64> {
     let topology = ground.context.topology();
     let is_quad = |c: usize| topology.face_size(topology.face_of(c)) == 4;
-    // Without sides where there is no quad, and so undefined.
-    let angle = angles_deg(topology.corner_count(), |c| {
+    let angle = per_index(topology.corner_count(), |c| {
         if !is_quad(c) {
-            return [Vec3::zeros(); 2];
+            return f64::NAN;
         }
         let at = |c: usize| ground.context.positions()[topology.vertex(c)];
-        [topology.next(c), topology.previous(c)].map(|end| at(end) - at(c))
+        let from = at(c);
+        angle_deg(
+            &(at(topology.next(c)) - from),
+            &(at(topology.previous(c)) - from),
+        )
     });
     per_index(topology.corner_count(), |c| {
         let [next, previous] = [topology.next(c), topology.previous(c)];
