@@ -7,8 +7,7 @@ use rayon::prelude::*;
 
 use super::Measured;
 use super::about::{About, Unit};
-use super::angles::angle_deg;
-use super::context::MeasureContext;
+use super::context::{MeasureContext, angle_deg};
 use crate::mesh::Vec3;
 
 /// Faces that one parallel task takes on at least.
@@ -69,18 +68,28 @@ pub const JACOBIAN: About = About {
     remedy: "open the corner up, or re-route the loop",
 };
 
+/// Area of a triangle of three corners, over half the square of the quad's longest edge, up to which
+/// they lie on a line: far more than rounding leaves, far less than anyone draws.
+const LINE_TOLERANCE: f64 = 1e-7;
+
 /// Quality of one quad, in the order warp, aspect, taper, skew, scaled Jacobian; NaN where
 /// undefined. The corners in order about the quad; `None` for other faces.
 pub fn quad_quality(p: [Vec3; 4]) -> [f64; 5] {
     let edge: [Vec3; 4] = std::array::from_fn(|k| p[(k + 1) % 4] - p[k]);
     let normal_at: [Vec3; 4] = std::array::from_fn(|k| edge[(k + 3) % 4].cross(&edge[k]));
-    let warp = angle_deg(&normal_at[0], &normal_at[2]).max(angle_deg(&normal_at[1], &normal_at[3]));
     let x1 = (p[1] - p[0]) + (p[2] - p[3]);
     let x2 = (p[2] - p[1]) + (p[3] - p[0]);
     let x12 = (p[0] - p[1]) + (p[2] - p[3]);
     let centre = x1.cross(&x2).try_normalize(0.0).unwrap_or_default();
     let lengths = edge.map(|e| e.norm());
     let longest = lengths.iter().copied().fold(0.0, f64::max);
+    // Three corners on a line span no triangle: what rounding leaves of its normal says nothing.
+    let is_flat = |k: usize| normal_at[k].norm() <= LINE_TOLERANCE * longest * longest;
+    let between = |a: usize, b: usize| match is_flat(a) || is_flat(b) {
+        true => 0.0,
+        false => angle_deg(&normal_at[a], &normal_at[b]),
+    };
+    let warp = between(0, 2).max(between(1, 3));
     let perimeter: f64 = lengths.iter().sum();
     let area = x1.cross(&x2).norm() / 4.0;
     let jacobian = (0..4)
