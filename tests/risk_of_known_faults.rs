@@ -223,7 +223,6 @@ fn a_reversed_face_is_a_fold_and_an_unwelded_seam_a_border_fault() {
 /// Vertices of the centre line lie exactly in the mirror plane (common practice, no published
 /// source).
 #[test]
-#[ignore = "not met: without the mirror plane (`--mirror`) a centre line is a border like others"]
 fn a_centre_line_vertex_off_its_plane_is_a_border_fault() {
     let half = height_grid(4, 8, |_, y| -0.05 * (y - 4.0) * (y - 4.0));
     let on_line = 4 * 5;

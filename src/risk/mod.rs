@@ -97,11 +97,14 @@ pub fn shown_risk(risk: f64) -> String {
 }
 
 impl Band {
+    /// The risk at which [`Band::Fault`] begins.
+    pub const FAULT_FROM: f64 = 0.5;
+
     /// The band of a risk in [0, 1].
     pub fn of(risk: f64) -> Self {
         match risk {
             r if r >= 0.75 => Self::Severe,
-            r if r >= 0.5 => Self::Fault,
+            r if r >= Self::FAULT_FROM => Self::Fault,
             r if r >= 0.25 => Self::Watch,
             _ => Self::Clean,
         }

@@ -2,8 +2,8 @@
 //!
 //! The risk is the probability, by the fitted model ([`super::fitted`]), that the limit surface
 //! strays visibly from the form that is meant. Its cause is the one that the model finds most likely,
-//! given that there is a fault. Two faults show in no angle and have a rule of their own: reversed
-//! faces and seams that are not welded.
+//! given that there is a fault. Three faults show in no angle and have a rule of their own: reversed
+//! faces, seams that are not welded, and a vertex off the plane that its border lies in.
 
 use super::evidence::Evidence;
 use super::fitted::{FITTED, Judgement};
@@ -31,6 +31,12 @@ pub(crate) const SEAM_RISK: f64 = 0.8;
 /// Gap, in edge lengths, at which a seam's risk has dropped to 0: further apart two borders are
 /// not meant to be one.
 pub const SEAM_GAP_THRESHOLD: f64 = 0.1;
+
+/// How far a border vertex may be off the plane in which the border lies on either side of it, in
+/// edge lengths, before anyone sees it, and from where on it is a fault: mirrored there, it leaves a gap
+/// or a ridge (common practice, no published source).
+const OFF_PLANE_UNSEEN: f64 = 0.01;
+const OFF_PLANE_FAULT: f64 = 0.05;
 
 /// The measure that shows a cause and the value at which it does visible harm (common practice, no
 /// published source): of several, the one that is largest against it is told.
@@ -111,9 +117,10 @@ fn ruled(measures: &Measures, v: usize) -> [(Cause, f64); 2] {
     let reversed = measures.of(&REVERSED)[v] > 0.0;
     let seam = seam_risk(measures, v);
     let open = if is_open(measures, v) { SEAM_RISK } else { 0.0 };
+    let border = seam.max(open).max(off_plane_risk(measures, v)).max(0.0);
     [
         (Cause::Fold, if reversed { REVERSED_RISK } else { 0.0 }),
-        (Cause::Border, seam.max(open).max(0.0)),
+        (Cause::Border, border),
     ]
 }
 
@@ -121,6 +128,17 @@ fn ruled(measures: &Measures, v: usize) -> [(Cause, f64); 2] {
 /// other border is near.
 fn seam_risk(measures: &Measures, v: usize) -> f64 {
     SEAM_RISK * (1.0 - measures.of(&SEAM_GAP)[v] / SEAM_GAP_THRESHOLD)
+}
+
+/// The risk that border vertex `v` has for standing off the plane that the border lies in on either
+/// side of it, as the centre line of a half does; 0 where it lies in none.
+fn off_plane_risk(measures: &Measures, v: usize) -> f64 {
+    let beyond = measures.of(&OFF_PLANE)[v] - OFF_PLANE_UNSEEN;
+    if beyond.is_nan() {
+        return 0.0;
+    }
+    let risk = Band::FAULT_FROM * beyond / (OFF_PLANE_FAULT - OFF_PLANE_UNSEEN);
+    risk.clamp(0.0, SEAM_RISK)
 }
 
 /// Whether vertex `v` is at fault for lying on another one without being welded to it.
