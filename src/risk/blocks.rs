@@ -3,11 +3,11 @@
 //!
 //! Vertices that are numbered one after the other mostly lie beside each other and are alike, so that
 //! the rows of a block go the same way at most nodes: the range of a quantity over the block tells so
-//! without looking at the rows. Where they part, both ways are taken for all of them and each row
-//! picks its own, without a branch that a processor would guess wrong. What is said of a row is, to
-//! the bit, [`Forest::log_odds`].
+//! without looking at the rows. Where they part, both ways are taken for all of them and mixed for each
+//! row, without a branch that a processor would guess wrong. What is said of a row is, to the bit,
+//! [`Forest::log_odds`].
 
-use super::trees::Forest;
+use super::trees::{Forest, mixed};
 
 /// Rows of a block: few enough to be alike, and many enough that a node's cost is shared.
 pub(super) const BLOCK: usize = 64;
@@ -25,12 +25,12 @@ pub(super) struct Block {
 /// What is known of the values of a quantity in a block.
 #[derive(Debug, Clone, Copy)]
 struct Range {
-    /// NaN if any value is undefined: then no comparison with a split holds.
+    /// NaN if any value is undefined.
     least: f32,
     /// See `least`.
     largest: f32,
-    /// Whether all values are undefined.
-    undefined: bool,
+    /// Whether some values are undefined and some are not.
+    mixed: bool,
 }
 
 impl Range {
@@ -43,7 +43,7 @@ impl Range {
         Self {
             least,
             largest,
-            undefined: undefined == BLOCK,
+            mixed: undefined > 0 && undefined < BLOCK,
         }
     }
 }
@@ -109,7 +109,7 @@ impl Forest {
                     let mut right_said = [0.0; BLOCK];
                     self.ask(left, block, said);
                     self.ask(left + 1, block, &mut right_said);
-                    self.choose(node, block, said, &right_said);
+                    self.mix(node, block, said, &right_said);
                     return;
                 }
             }
@@ -120,26 +120,22 @@ impl Forest {
     /// Whether all rows go left at `node`, or all right; `None` where they may part.
     fn common_way(&self, node: usize, block: &Block) -> Option<bool> {
         let range = &block.ranges[usize::from(self.quantity[node])];
-        let split = self.split[node];
-        if range.largest < split {
+        let to_right = self.to_right(node);
+        if range.mixed {
+            None
+        } else if to_right(range.largest) == 0.0 {
             Some(true)
-        } else if range.least >= split {
-            Some(false)
         } else {
-            range.undefined.then_some(self.undefined_left[node] == 1)
+            (to_right(range.least) == 1.0).then_some(false)
         }
     }
 
-    /// Puts what the right child said over what the left one said in the rows that go right.
-    fn choose(&self, node: usize, block: &Block, said: &mut Lanes, right_said: &Lanes) {
+    /// Mixes what the right child said into what the left one said.
+    fn mix(&self, node: usize, block: &Block, said: &mut Lanes, right_said: &Lanes) {
         let values = &block.values[usize::from(self.quantity[node])];
-        let split = self.split[node];
-        let choices = said.iter_mut().zip(right_said).zip(values);
-        // No comparison with an undefined value holds: the one that is asked sends it its way.
-        if self.undefined_left[node] == 1 {
-            choices.for_each(|((s, r), x)| *s = if *x >= split { *r } else { *s });
-        } else {
-            choices.for_each(|((s, r), x)| *s = if *x < split { *s } else { *r });
+        let to_right = self.to_right(node);
+        for ((s, &r), &x) in said.iter_mut().zip(right_said).zip(values) {
+            *s = mixed(*s, r, to_right(x));
         }
     }
 }
@@ -150,8 +146,8 @@ mod tests {
 
     /// Asks quantity 0 at 1, to its left quantity 1 at 5, to its right quantity 0 at 3; undefined
     /// values go left, right, and right.
-    fn forest() -> Forest {
-        Forest {
+    fn forest(soft: bool) -> Forest {
+        let mut forest = Forest {
             base: 0.5,
             roots: vec![0],
             quantity: vec![0, 1, 0, 0, 0, 0, 0],
@@ -159,7 +155,12 @@ mod tests {
             left: vec![1, 3, 5, 0, 0, 0, 0],
             undefined_left: vec![1, 0, 0, 0, 0, 0, 0],
             value: vec![0.0, 0.0, 0.0, 1.0, 2.0, 4.0, 8.0],
+            slope: Vec::new(),
+        };
+        if soft {
+            forest.soften(&[1.0, 1.0]);
         }
+        forest
     }
 
     #[test]
@@ -177,11 +178,12 @@ mod tests {
         for a in columns {
             for b in columns {
                 block.fill(&[a, b], &vertices);
-                let together = forest().log_odds_of_block(&block);
-                for &v in &vertices {
-                    let v = v as usize;
-                    let alone = forest().log_odds(&[a[v] as f32, b[v] as f32]);
-                    assert_eq!(together[v], alone);
+                for forest in [forest(false), forest(true)] {
+                    let together = forest.log_odds_of_block(&block);
+                    for v in vertices.iter().map(|&v| v as usize) {
+                        let alone = forest.log_odds(&[a[v] as f32, b[v] as f32]);
+                        assert_eq!(together[v], alone);
+                    }
                 }
             }
         }

@@ -11,7 +11,7 @@ use super::trees::{Forest, ForestError, probability};
 use super::{Band, Cause};
 
 /// The file's format; another one is not read.
-pub const FORMAT: u32 = 1;
+pub const FORMAT: u32 = 2;
 
 /// A fitted model.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -22,6 +22,8 @@ pub struct Fitted {
     pub made: Vec<String>,
     /// The quantities that the trees ask, by name, in the order of their numbers.
     pub quantities: Vec<String>,
+    /// The usual sizes of the quantities, positive, in their units: the forests are softened by them.
+    pub scales: Vec<f32>,
     /// The log-odds of a fault.
     pub risk: Forest,
     /// For each cause that was fitted, the log-odds that a fault is of that cause.
@@ -40,6 +42,9 @@ pub enum FittedError {
     /// It names a cause that there is not.
     #[error("there is no cause '{0}'")]
     Cause(String),
+    /// Not one positive scale a quantity.
+    #[error("there is not one positive scale for each quantity")]
+    Scales,
     /// A forest leads astray.
     #[error(transparent)]
     Forest(#[from] ForestError),
@@ -79,16 +84,29 @@ impl Fitted {
     /// # Errors
     /// [`FittedError`] if it is none, of another format, or does not hold together.
     pub fn parse(bytes: &[u8]) -> Result<Self, FittedError> {
-        let fitted: Self = serde_json::from_slice(bytes)?;
+        let mut fitted: Self = serde_json::from_slice(bytes)?;
         if fitted.format != FORMAT {
             return Err(FittedError::Format(fitted.format));
+        }
+        let is_scale = |x: &f32| x.is_finite() && *x > 0.0;
+        if fitted.scales.len() != fitted.quantities.len() || !fitted.scales.iter().all(is_scale) {
+            return Err(FittedError::Scales);
         }
         fitted.risk.check(fitted.quantities.len())?;
         for (name, forest) in &fitted.causes {
             cause_named(name).ok_or_else(|| FittedError::Cause(name.clone()))?;
             forest.check(fitted.quantities.len())?;
         }
+        fitted.soften();
         Ok(fitted)
+    }
+
+    /// Softens all forests by the scales.
+    fn soften(&mut self) {
+        self.risk.soften(&self.scales);
+        for (_, forest) in &mut self.causes {
+            forest.soften(&self.scales);
+        }
     }
 
     /// Judges every vertex, in parallel; the result does not depend on the number of threads.

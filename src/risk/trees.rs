@@ -2,9 +2,23 @@
 
 use serde::{Deserialize, Serialize};
 
+/// Half the width of the ramp about a split, as a part of the split's own size.
+///
+/// With [`RAMP_OF_SCALE`] chosen on grown cages of a kit that is not fitted on and on faults that grow
+/// at one place: wider ramps miss more, narrower ones let the outcome fall as a fault grows.
+pub const RAMP_OF_SPLIT: f32 = 0.4;
+
+/// What is added to it, as a part of the quantity's usual size.
+pub const RAMP_OF_SCALE: f32 = 0.15;
+
 /// A sum of trees that looks up its quantities in a row of evidence.
 ///
 /// All trees stand in flat arrays, one entry a node. A node's right child follows its left one.
+///
+/// Softened ([`Forest::soften`]) a forest is continuous: near a split it goes both ways, and mixes what
+/// they say (Suárez and Lutsko, Globally optimal fuzzy decision trees, 1999, with straight ramps). A
+/// surface that changes a little, or comes out a little different because it was turned, is then
+/// judged a little differently, whatever the trees ask.
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
 pub struct Forest {
     /// What all trees add to: a log-odds.
@@ -21,6 +35,9 @@ pub struct Forest {
     pub undefined_left: Vec<u8>,
     /// What a tree says if its way ends at the node.
     pub value: Vec<f32>,
+    /// One over the width of the ramp about each node's split; none where splits are hard.
+    #[serde(skip)]
+    pub(super) slope: Vec<f32>,
 }
 
 /// What is wrong with a forest that was read.
@@ -65,31 +82,59 @@ impl Forest {
         }
     }
 
+    /// Makes ramps of the splits, from the usual sizes of the quantities (positive, in their units, one
+    /// a quantity). A ramp ends where its quantity is 0 and never goes beyond: what is not there at all
+    /// is told from what is there.
+    pub fn soften(&mut self, scales: &[f32]) {
+        let slope = |(&split, &quantity): (&f32, &u16)| {
+            let scale = scales.get(usize::from(quantity)).copied();
+            let half = RAMP_OF_SPLIT * split.abs() + RAMP_OF_SCALE * scale.unwrap_or(0.0);
+            1.0 / (2.0 * half.min(split.abs())).max(f32::MIN_POSITIVE)
+        };
+        self.slope = self.split.iter().zip(&self.quantity).map(slope).collect();
+    }
+
     /// The log-odds for a row of evidence, in the order of the quantities.
     pub fn log_odds(&self, row: &[f32]) -> f64 {
-        let trees = self.roots.iter().map(|&root| {
-            let mut node = root as usize;
-            while self.left[node] != 0 {
-                node = self.next(node, row);
-            }
-            f64::from(self.value[node])
-        });
-        f64::from(self.base) + trees.sum::<f64>()
+        let trees = self.roots.iter();
+        let said = trees.map(|&root| f64::from(self.said(root as usize, row)));
+        f64::from(self.base) + said.sum::<f64>()
+    }
+
+    /// What the part of a tree from `node` on says of a row.
+    fn said(&self, node: usize, row: &[f32]) -> f32 {
+        let left = self.left[node] as usize;
+        if left == 0 {
+            return self.value[node];
+        }
+        match self.to_right(node)(row[usize::from(self.quantity[node])]) {
+            0.0 => self.said(left, row),
+            1.0 => self.said(left + 1, row),
+            right => mixed(self.said(left, row), self.said(left + 1, row), right),
+        }
     }
 
     /// How much each quantity adds to the log-odds, one value a quantity of the row: along each
-    /// tree's way, what the step away from a node that asks the quantity changes. With
+    /// tree's ways, what the steps away from a node that asks the quantity change. With
     /// [`Forest::unknowing`] they add up to [`Forest::log_odds`] (Saabas, Interpreting random
     /// forests, 2014).
     pub fn shares(&self, row: &[f32]) -> Vec<f64> {
         let mut shares = vec![0.0; row.len()];
-        for &root in &self.roots {
-            let mut node = root as usize;
-            while self.left[node] != 0 {
-                let next = self.next(node, row);
-                let change = f64::from(self.value[next]) - f64::from(self.value[node]);
-                shares[usize::from(self.quantity[node])] += change;
-                node = next;
+        // Nodes that are come to, and by how much of the row.
+        let mut ways: Vec<(usize, f64)> = self.roots.iter().map(|&r| (r as usize, 1.0)).collect();
+        while let Some((node, part)) = ways.pop() {
+            let left = self.left[node] as usize;
+            if left == 0 {
+                continue;
+            }
+            let quantity = usize::from(self.quantity[node]);
+            let right = f64::from(self.to_right(node)(row[quantity]));
+            for (child, share) in [(left, 1.0 - right), (left + 1, right)] {
+                if share > 0.0 {
+                    let change = f64::from(self.value[child]) - f64::from(self.value[node]);
+                    shares[quantity] += part * share * change;
+                    ways.push((child, part * share));
+                }
             }
         }
         shares
@@ -104,15 +149,30 @@ impl Forest {
         f64::from(self.base) + roots.sum::<f64>()
     }
 
-    fn next(&self, node: usize, row: &[f32]) -> usize {
-        let value = row[usize::from(self.quantity[node])];
-        let left = if value.is_nan() {
-            self.undefined_left[node] == 1
-        } else {
-            value < self.split[node]
-        };
-        self.left[node] as usize + usize::from(!left)
+    /// How much of a value goes to the right child of `node`, from 0 to 1.
+    #[inline]
+    pub(super) fn to_right(&self, node: usize) -> impl Fn(f32) -> f32 + use<> {
+        let split = self.split[node];
+        let slope = self.slope.get(node).copied().unwrap_or(f32::INFINITY);
+        let undefined = f32::from(1 - self.undefined_left[node]);
+        move |value| {
+            let along = (value - split) * slope + 0.5;
+            if value.is_nan() {
+                undefined
+            } else if along.is_nan() {
+                // On a split without a ramp.
+                1.0
+            } else {
+                along.clamp(0.0, 1.0)
+            }
+        }
     }
+}
+
+/// What is said where a part of the row goes right: to the bit what one side says if all go there.
+#[inline]
+pub(super) fn mixed(left: f32, right: f32, to_right: f32) -> f32 {
+    (1.0 - to_right) * left + to_right * right
 }
 
 /// The probability with the given log-odds.
@@ -134,6 +194,7 @@ mod tests {
             left: vec![1, 0, 3, 0, 0],
             undefined_left: vec![1, 0, 0, 0, 0],
             value: vec![0.25, -2.0, 2.0, 1.0, 3.0],
+            slope: Vec::new(),
         }
     }
 
@@ -148,12 +209,41 @@ mod tests {
         assert_eq!(forest.log_odds(&[2.0, f32::NAN]), 3.5);
     }
 
+    /// With ramps from 0.45 to 1.55 of quantity 0 and from 1.5 to 8.5 of quantity 1.
+    fn soft() -> Forest {
+        let mut forest = small();
+        forest.soften(&[1.0, 10.0]);
+        forest
+    }
+
+    #[test]
+    fn about_a_split_both_ways_are_mixed() {
+        let forest = soft();
+        assert!((forest.log_odds(&[1.0, 1.0]) - (0.5 + (-2.0 + 1.0) / 2.0)).abs() < 1e-6);
+        assert!((forest.log_odds(&[3.0, 5.0]) - (0.5 + (1.0 + 3.0) / 2.0)).abs() < 1e-6);
+        assert!((forest.log_odds(&[0.725, 9.0]) - (0.5 - 0.75 * 2.0 + 0.25 * 3.0)).abs() < 1e-6);
+        // Off the ramps, and where a value is not defined, as without them.
+        for row in [[0.4, 9.0], [2.0, 1.0], [f32::NAN, 5.0], [2.0, f32::NAN]] {
+            assert_eq!(forest.log_odds(&row), small().log_odds(&row));
+        }
+    }
+
+    #[test]
+    fn a_ramp_does_not_go_beyond_zero() {
+        let mut forest = small();
+        forest.soften(&[100.0, 100.0]);
+        assert_eq!(forest.log_odds(&[0.0, 0.0]), -1.5);
+        assert_eq!(forest.log_odds(&[2.0, 0.0]), 1.5);
+        assert_eq!(forest.log_odds(&[2.0, 10.0]), 3.5);
+    }
+
     #[test]
     fn shares_add_up_to_the_log_odds() {
-        let forest = small();
-        for row in [[0.5, 9.0], [1.0, 4.0], [2.0, 5.0]] {
-            let whole = forest.unknowing() + forest.shares(&row).iter().sum::<f64>();
-            assert!((whole - forest.log_odds(&row)).abs() < 1e-12);
+        for forest in [small(), soft()] {
+            for row in [[0.5, 9.0], [1.0, 4.0], [1.1, 6.0], [2.0, 5.0]] {
+                let whole = forest.unknowing() + forest.shares(&row).iter().sum::<f64>();
+                assert!((whole - forest.log_odds(&row)).abs() < 1e-6);
+            }
         }
     }
 

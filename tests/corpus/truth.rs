@@ -40,8 +40,12 @@ const QUANTILE: f64 = 0.95;
 
 /// What is true of each vertex of the faulty cage.
 pub fn truth(case: &Case) -> Vec<Truth> {
+    truth_by(case, &strays(case))
+}
+
+/// The same, where it is known by how much each vertex strays.
+pub fn truth_by(case: &Case, strays: &[Stray]) -> Vec<Truth> {
     let topology = Topology::new(&case.cage.mesh);
-    let strays = strays(case);
     let near = nearest_fault(&topology, &case.faults);
     let by_angle = |v: usize| match strays[v].angle {
         a if a > FAULT_ANGLE => near[v].map_or(Truth::Unclear, Truth::Faulty),
@@ -55,6 +59,21 @@ pub fn truth(case: &Case) -> Vec<Truth> {
     }
     beside_faults(&topology, &mut truths);
     truths
+}
+
+/// How sure people are of a fault at each vertex, between 0 and 1: where they would argue, the part
+/// of the way that the vertex strays from what nobody sees to what everybody does. NaN where something
+/// else than the angle is argued about. `near` is what [`nearest_fault`] found.
+pub fn sureness(strays: &[Stray], truths: &[Truth], near: &[Option<usize>]) -> Vec<f32> {
+    let by_angle = |v: usize| match (truths[v], strays[v].angle) {
+        (Truth::Faulty(_), _) => 1.0,
+        (Truth::Sound, _) => 0.0,
+        (Truth::Unclear, a) if near[v].is_some() && a > SOUND_ANGLE && a <= FAULT_ANGLE => {
+            ((a - SOUND_ANGLE) / (FAULT_ANGLE - SOUND_ANGLE)) as f32
+        }
+        (Truth::Unclear, _) => f32::NAN,
+    };
+    (0..truths.len()).map(by_angle).collect()
 }
 
 fn is_limit(case: &Case) -> bool {

@@ -32,7 +32,7 @@ pub struct Sample<'a> {
     /// Column after column.
     pub evidence: &'a [f64],
     pub columns: usize,
-    /// 1 or 0 a row.
+    /// From 0 to 1 a row.
     pub truth: &'a [f64],
     pub weights: &'a [f64],
     /// Columns of which more can never lower the outcome.
@@ -71,10 +71,8 @@ pub fn fit(sample: &Sample, growth: &Growth) -> Forest {
     booster
         .fit(&matrix, sample.truth, sample.weights, None)
         .unwrap();
-    let mut forest = Forest {
-        base: booster.base_score as f32,
-        ..Forest::default()
-    };
+    let mut forest = Forest::default();
+    forest.base = booster.base_score as f32;
     for tree in &booster.trees {
         add_tree(&mut forest, tree);
     }
@@ -111,7 +109,7 @@ fn add_tree(forest: &mut Forest, tree: &Tree) {
 }
 
 /// To four digits: the file need not be longer than it is exact.
-fn rounded(value: f32) -> f32 {
+pub fn rounded(value: f32) -> f32 {
     format!("{value:.3e}").parse().unwrap()
 }
 

@@ -11,6 +11,8 @@
 )]
 
 mod boosting;
+mod calibration;
+mod columns;
 #[path = "../corpus/mod.rs"]
 mod corpus;
 mod figures;
@@ -29,9 +31,8 @@ use parts::Part;
 use rows::{Label, Rows};
 
 /// Quantities of which more can never lower the risk: what the surface itself does that neither loop
-/// nor neighbourhood asks for, and what is wrong whatever lies about it. Chosen on [`Part::Choose`]
-/// and on kinds of fault left out of the fit: asking it of more quantities costs, of none misses more
-/// of the kinds that were left out.
+/// nor neighbourhood asks for, and what is wrong whatever lies about it. Chosen by leaving out real
+/// cages that are otherwise fitted on: asking it of more quantities costs, of none flags more there.
 const RISING: [&str; 7] = [
     "loop_through",
     "loop_through_far",
@@ -47,7 +48,7 @@ const FILE: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/src/risk/fitted.json");
 
 /// How the trees of the risk are grown; chosen on [`Part::Choose`].
 const RISK_GROWTH: Growth = Growth {
-    trees: 250,
+    trees: 350,
     leaves: 31,
     learning_rate: 0.09,
     least_weight: 20.0,
@@ -68,10 +69,11 @@ const CAUSE_GROWTH: Growth = Growth {
 };
 
 /// Shares of the whole weight that each kind of cage has.
-const WEIGHT_SHARES: [(parts::Source, f64); 3] = [
-    (parts::Source::Drawn, 0.4),
-    (parts::Source::Grown, 0.45),
-    (parts::Source::Real, 0.15),
+const WEIGHT_SHARES: [(parts::Source, f64); 4] = [
+    (parts::Source::Drawn, 0.39),
+    (parts::Source::Grown, 0.44),
+    (parts::Source::Real, 0.14),
+    (parts::Source::Slight, 0.03),
 ];
 
 fn main() {
@@ -83,12 +85,19 @@ fn main() {
         rows.labels.len(),
         start.elapsed().as_secs_f64()
     );
+    let scales: Vec<f32> = columns::scales(&rows)
+        .into_iter()
+        .map(boosting::rounded)
+        .collect();
+    let mut risk = fit_risk(&rows, &sources, &scales);
+    calibration::calibrate(&mut risk, &scales, &parts::rows_of(Part::Calibrate).0);
     let fitted = Fitted {
         format: FORMAT,
         made: made(&rows),
         quantities: rows.names.clone(),
-        risk: fit_risk(&rows, &sources),
-        causes: fit_causes(&rows),
+        risk,
+        causes: fit_causes(&rows, &scales),
+        scales,
     };
     let text = serde_json::to_string(&fitted).unwrap();
     Fitted::parse(text.as_bytes()).unwrap();
@@ -121,13 +130,19 @@ fn made(rows: &Rows) -> Vec<String> {
     ]
 }
 
-fn fit_risk(rows: &Rows, sources: &[parts::Source]) -> cagewise::risk::trees::Forest {
-    let used: Vec<usize> = (0..rows.labels.len())
-        .filter(|&i| rows.labels[i].faulty.is_some())
-        .collect();
+fn fit_risk(
+    rows: &Rows,
+    sources: &[parts::Source],
+    scales: &[f32],
+) -> cagewise::risk::trees::Forest {
     let source = |i: usize| sources[rows.labels[i].case as usize];
+    // Of a cage with a slight fault only what is near it tells anything new.
+    let tells = |i: usize| source(i) != parts::Source::Slight || rows.labels[i].near_fault;
+    let used: Vec<usize> = (0..rows.labels.len())
+        .filter(|&i| !rows.labels[i].sure.is_nan() && tells(i))
+        .collect();
     let counts = WEIGHT_SHARES.map(|(s, _)| used.iter().filter(|&&i| source(i) == s).count());
-    let there: f64 = (0..3)
+    let there: f64 = (0..WEIGHT_SHARES.len())
         .filter(|&k| counts[k] > 0)
         .map(|k| WEIGHT_SHARES[k].1)
         .sum();
@@ -136,15 +151,15 @@ fn fit_risk(rows: &Rows, sources: &[parts::Source]) -> cagewise::risk::trees::Fo
         let k = k.expect("every source has a share");
         used.len() as f64 * WEIGHT_SHARES[k].1 / there / counts[k] as f64
     };
-    let truth = |l: &Label| l.faulty == Some(true);
-    fit(rows, &used, truth, weight, &RISK_GROWTH)
+    let truth = |l: &Label| f64::from(l.sure);
+    fit(rows, &used, truth, weight, scales, &RISK_GROWTH)
 }
 
-fn fit_causes(rows: &Rows) -> Vec<(String, cagewise::risk::trees::Forest)> {
+fn fit_causes(rows: &Rows, scales: &[f32]) -> Vec<(String, cagewise::risk::trees::Forest)> {
     let used: Vec<usize> = (0..rows.labels.len())
         .filter(|&i| rows.labels[i].faulty == Some(true))
         .collect();
-    let names = |l: &Label, cause| l.kind.is_some_and(|k| k.cause() == cause);
+    let names = |l: &Label, cause| f64::from(u8::from(l.kind.is_some_and(|k| k.cause() == cause)));
     let fitted = Cause::ALL.into_iter().filter(|&cause| {
         let kinds = FaultKind::ALL.iter();
         kinds.filter(|k| k.cause() == cause).count() > 0
@@ -165,7 +180,8 @@ fn fit_causes(rows: &Rows) -> Vec<(String, cagewise::risk::trees::Forest)> {
     };
     fitted
         .map(|cause| {
-            let forest = fit(rows, &used, |l| names(l, cause), weight, &CAUSE_GROWTH);
+            let truth = |l: &Label| names(l, cause);
+            let forest = fit(rows, &used, truth, weight, scales, &CAUSE_GROWTH);
             (cause.name().to_owned(), forest)
         })
         .collect()
@@ -174,31 +190,30 @@ fn fit_causes(rows: &Rows) -> Vec<(String, cagewise::risk::trees::Forest)> {
 fn fit(
     rows: &Rows,
     used: &[usize],
-    truth: impl Fn(&Label) -> bool,
+    truth: impl Fn(&Label) -> f64,
     weight: impl Fn(usize) -> f64,
+    scales: &[f32],
     growth: &Growth,
 ) -> cagewise::risk::trees::Forest {
-    let columns = rows.names.len();
-    let mut evidence = Vec::with_capacity(columns * used.len());
-    for column in 0..columns {
-        evidence.extend(used.iter().map(|&i| f64::from(rows.row(i)[column])));
-    }
-    let truth: Vec<f64> = used
-        .iter()
-        .map(|&i| f64::from(u8::from(truth(&rows.labels[i]))))
-        .collect();
-    let weights: Vec<f64> = used.iter().map(|&i| weight(i)).collect();
-    let rising: Vec<usize> = (0..columns)
+    let evidence = columns::with_twins(rows, used, scales);
+    let twice = |values: Vec<f64>| [values.clone(), values].concat();
+    let truth = twice(used.iter().map(|&i| truth(&rows.labels[i])).collect());
+    let weights = twice(used.iter().map(|&i| 0.5 * weight(i)).collect());
+    let rising: Vec<usize> = (0..scales.len())
         .filter(|&c| RISING.contains(&rows.names[c].as_str()))
         .collect();
-    boosting::fit(
+    let mut forest = boosting::fit(
         &Sample {
             evidence: &evidence,
-            columns,
+            columns: scales.len(),
             truth: &truth,
             weights: &weights,
             rising: &rising,
         },
         growth,
-    )
+    );
+    for (split, &quantity) in forest.split.iter_mut().zip(&forest.quantity) {
+        *split = columns::seen_split(*split, scales[usize::from(quantity)]);
+    }
+    forest
 }

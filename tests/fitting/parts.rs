@@ -11,7 +11,7 @@ use nalgebra::Matrix3;
 use crate::corpus::case::{Case, Clean, FaultKind, Intended, Meshed};
 use crate::corpus::controls::controls;
 use crate::corpus::drawn::{affine, drawn};
-use crate::corpus::faults::put_several;
+use crate::corpus::faults::{is_counted, put, put_several, sizes};
 use crate::corpus::kits::{self, Kit};
 use crate::corpus::real::real;
 use crate::rows::Rows;
@@ -23,6 +23,8 @@ pub enum Source {
     Drawn,
     Grown,
     Real,
+    /// Drawn, with one fault of a size that is not seen, or hardly.
+    Slight,
 }
 
 /// A part of all cases.
@@ -33,6 +35,8 @@ pub enum Part {
     /// What its settings and quantities were chosen on: grown cages of a kit that it is not fitted
     /// on.
     Choose,
+    /// What its probabilities are made right on: the same kit, with kinds of fault that are fitted on.
+    Calibrate,
     /// (a) Drawn cages of the same kinds.
     SameKinds,
     /// (b) Drawn cages of other shapes, and with other kinds of faults.
@@ -68,7 +72,7 @@ pub const HELD_KIT: Kit = Kit::Turned;
 pub const HELD_REAL: [&str; 3] = ["machined_base", "creased_bishop", "teapot"];
 
 /// Seeds of the drawn forms that are fitted on, and of those that are not.
-const FITTED_SEEDS: std::ops::Range<u64> = 1..4;
+const FITTED_SEEDS: std::ops::RangeInclusive<u64> = 1..=3;
 const UNFITTED_SEED: u64 = 77;
 
 /// Share of faulty variants whose faults are put in on both sides of a form that has two.
@@ -83,6 +87,13 @@ const VARIANTS: usize = 3;
 /// The same for real cages, and how many of them are put through affine maps.
 const REAL_VARIANTS: usize = 9;
 const REAL_AFFINE: usize = 5;
+
+/// Sizes of slight faults, as parts of the way from what nobody sees to what everybody does.
+const SLIGHT: [f64; 3] = [0.0, 0.11, 0.22];
+
+/// Seeds of the places of slight faults, and the largest drawn form, in vertices, that has them.
+const SLIGHT_SEEDS: [u64; 3] = [21, 22, 23];
+const SLIGHT_LARGEST: usize = 350;
 
 /// Vertices per fault, roughly, and most faults of a variant.
 const VERTICES_PER_FAULT: usize = 120;
@@ -113,8 +124,10 @@ pub fn cases(part: Part) -> Vec<(Case, Source)> {
                 }
             }
             cases.extend(of_all(real_ones(false), Source::Real, &fitted, 13));
+            cases.extend(slight(&fitted));
             cases
         }
+        Part::Calibrate => of_all(grown(CHOOSE_KIT), Source::Grown, &fitted, 20),
         Part::Choose => of_all(grown(CHOOSE_KIT), Source::Grown, &all, 14),
         Part::SameKinds => of_all(unfitted_forms(), Source::Drawn, &fitted, 15),
         Part::OtherKinds => {
@@ -126,6 +139,24 @@ pub fn cases(part: Part) -> Vec<(Case, Source)> {
         Part::OtherKit => of_all(grown(HELD_KIT), Source::Grown, &all, 18),
         Part::RealHeld => of_all(real_ones(true), Source::Real, &all, 19),
     }
+}
+
+/// Slight faults of each kind that has a continuous size, one by one at a few places of drawn forms.
+fn slight(kinds: &[FaultKind]) -> Vec<(Case, Source)> {
+    let forms = forms_of(*FITTED_SEEDS.start());
+    let small = |c: &&Arc<Clean>| c.cage.mesh.vertex_count() <= SLIGHT_LARGEST;
+    let mut cases = Vec::new();
+    for clean in forms.iter().filter(small) {
+        for &kind in kinds.iter().filter(|&&k| !is_counted(k)) {
+            let [unseen, plain] = sizes(kind);
+            let at = |part: f64| unseen + (plain - unseen) * part;
+            for seed in SLIGHT_SEEDS {
+                let made = SLIGHT.map(|part| put(clean, kind, at(part), false, &mut Random(seed)));
+                cases.extend(made.into_iter().flatten());
+            }
+        }
+    }
+    cases.into_iter().map(|c| (c, Source::Slight)).collect()
 }
 
 fn is_held(clean: &Arc<Clean>) -> bool {
@@ -145,14 +176,17 @@ fn is_finest(clean: &Arc<Clean>, all: &[Arc<Clean>]) -> bool {
 fn fitted_forms() -> Vec<Arc<Clean>> {
     let mut found = Vec::new();
     for seed in FITTED_SEEDS {
-        let forms = drawn(seed);
-        let kept = forms
-            .iter()
-            .filter(|c| !is_held(c) && !is_finest(c, &forms));
-        found.extend(kept.cloned());
+        found.extend(forms_of(seed));
         found.extend(controls(seed));
     }
     found
+}
+
+/// Those of one seed, without controls.
+fn forms_of(seed: u64) -> Vec<Arc<Clean>> {
+    let forms = drawn(seed);
+    let is_fitted = |c: &&Arc<Clean>| !is_held(c) && !is_finest(c, &forms);
+    forms.iter().filter(is_fitted).cloned().collect()
 }
 
 /// Drawn forms that are not: the finest of each family, all others under other maps, and controls.

@@ -70,14 +70,14 @@ fn write_rows(folder: &Path, name: &str, rows: &Rows) {
         std::io::BufWriter::new(std::fs::File::create(folder.join(format!("{name}.csv"))).unwrap());
     writeln!(
         file,
-        "case,family,vertex,faulty,kind,mirrored,clean_cage,control,risk,name"
+        "case,family,vertex,faulty,kind,mirrored,clean_cage,control,risk,sure,name"
     )
     .unwrap();
     for l in &rows.labels {
         let (name, family) = &rows.cases[l.case as usize];
         writeln!(
             file,
-            "{},{family},{},{},{},{},{},{},{},\"{name}\"",
+            "{},{family},{},{},{},{},{},{},{},{},\"{name}\"",
             l.case,
             l.vertex,
             l.faulty.map_or(-1, i32::from),
@@ -85,7 +85,8 @@ fn write_rows(folder: &Path, name: &str, rows: &Rows) {
             u8::from(l.mirrored),
             u8::from(l.of_clean_cage),
             u8::from(l.of_control),
-            l.risk
+            l.risk,
+            l.sure
         )
         .unwrap();
     }

@@ -10,7 +10,7 @@ use cagewise::risk::model;
 use cagewise::subdivision::{BoundaryRule, ControlMesh, Surface};
 
 use crate::corpus::case::{Case, FaultKind, Truth};
-use crate::corpus::truth::truth;
+use crate::corpus::truth::{nearest_fault, strays, sureness, truth_by};
 use crate::naive_rules::{self, RULE_COUNT};
 
 /// What is known of one vertex.
@@ -21,6 +21,10 @@ pub struct Label {
     pub vertex: u32,
     /// `None` where people would argue.
     pub faulty: Option<bool>,
+    /// How sure people are of a fault, from 0 to 1: NaN where that is not known.
+    pub sure: f32,
+    /// Whether a fault lies within a few rings.
+    pub near_fault: bool,
     /// The fault that made it so.
     pub kind: Option<FaultKind>,
     pub mirrored: bool,
@@ -73,7 +77,10 @@ impl Rows {
 }
 
 fn rows_of(number: u32, case: &Case) -> (Vec<&'static Quantity>, Vec<f32>, Vec<Label>) {
-    let truth = truth(case);
+    let strays = strays(case);
+    let truth = truth_by(case, &strays);
+    let near = nearest_fault(&Topology::new(&case.cage.mesh), &case.faults);
+    let sure = sureness(&strays, &truth, &near);
     let topology = Topology::new(&case.cage.mesh);
     let creases = case.cage.creases(&topology);
     let control = ControlMesh::new(
@@ -106,6 +113,8 @@ fn rows_of(number: u32, case: &Case) -> (Vec<&'static Quantity>, Vec<f32>, Vec<L
                 Truth::Sound => Some(false),
                 Truth::Unclear => None,
             },
+            sure: sure[v],
+            near_fault: near[v].is_some(),
             kind: fault.map(|f| f.kind),
             mirrored: fault.is_some_and(|f| f.mirrored),
             of_clean_cage: case.faults.is_empty(),
