@@ -10,7 +10,8 @@ use cagewise::risk::evidence::cage::cage_columns;
 use cagewise::risk::evidence::symmetry::{Symmetry, mirror_excess};
 use nalgebra::{Rotation3, Unit};
 use support::cages::{
-    Random, boxed, cube_sphere, even, height_grid, moved, random_cage, torus, tube,
+    Random, boxed, cube_sphere, even, height_grid, inside_out, moved, random_cage, renumbered,
+    torus, tube,
 };
 use support::surface_of;
 
@@ -109,34 +110,9 @@ fn evidence_is_unchanged_by_turning_scaling_moving_and_mirroring() {
 #[test]
 fn evidence_is_unchanged_by_renumbering_and_by_turning_inside_out() {
     for (seed, (name, mesh)) in cages().into_iter().enumerate() {
-        let mut random = Random(seed as u64 + 11);
-        let mut order: Vec<usize> = (0..mesh.vertex_count()).collect();
-        let mut faces: Vec<usize> = (0..mesh.face_count()).collect();
-        for list in [&mut order, &mut faces] {
-            for i in (1..list.len()).rev() {
-                list.swap(i, random.below(i + 1));
-            }
-        }
-        let mut positions = vec![Vec3::zeros(); mesh.vertex_count()];
-        for (v, &to) in order.iter().enumerate() {
-            positions[to] = mesh.positions()[v];
-        }
+        let (after, order) = renumbered(&mesh, &mut Random(seed as u64 + 11));
         let before = Evidence::of(&mesh);
-        for reverse in [false, true] {
-            let renumbered: Vec<Vec<u32>> = faces
-                .iter()
-                .enumerate()
-                .map(|(k, &f)| {
-                    let face = mesh.face(f).iter();
-                    let mut face: Vec<u32> = face.map(|&v| order[v as usize] as u32).collect();
-                    face.rotate_left(k % 3);
-                    if reverse {
-                        face.reverse();
-                    }
-                    face
-                })
-                .collect();
-            let after = PolygonMesh::from_faces(positions.clone(), &renumbered).unwrap();
+        for after in [inside_out(&after), after] {
             assert_alike(&name, &before, &Evidence::of(&after), |v| order[v]);
         }
     }

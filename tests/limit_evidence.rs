@@ -14,7 +14,7 @@ use cagewise::risk::evidence::surroundings::{
 };
 use cagewise::risk::evidence::{Column, Evidence};
 use nalgebra::{Rotation3, Unit as UnitVector};
-use support::cages::{Random, height_grid, moved, random_cage, torus};
+use support::cages::{Random, height_grid, inside_out, moved, random_cage, renumbered, torus};
 use support::surface_of;
 
 /// Largest difference, relative to values above 1: coordinates are moved and turned, which rounds
@@ -160,26 +160,10 @@ fn evidence_is_unchanged_by_moving_turning_scaling_and_mirroring() {
 fn evidence_is_unchanged_by_renumbering_and_by_turning_inside_out() {
     for (seed, mesh) in cages().into_iter().enumerate() {
         let before = evidence(&mesh);
-        let faces = |change: &dyn Fn(&[u32]) -> Vec<u32>| -> Vec<Vec<u32>> {
-            mesh.faces().map(change).collect()
-        };
-        let reversed = faces(&|f| f.iter().rev().copied().collect());
-        let inside_out = PolygonMesh::from_faces(mesh.positions().to_vec(), &reversed).unwrap();
-        assert_alike("inside out", &before, &evidence(&inside_out), |v| v);
-
-        let mut random = Random(seed as u64 + 11);
-        let mut order: Vec<usize> = (0..mesh.vertex_count()).collect();
-        for i in (1..order.len()).rev() {
-            order.swap(i, random.below(i + 1));
-        }
-        let mut positions = vec![Vec3::zeros(); order.len()];
-        for (v, &to) in order.iter().enumerate() {
-            positions[to] = mesh.positions()[v];
-        }
-        let mut renumbered = faces(&|f| f.iter().map(|&v| order[v as usize] as u32).collect());
-        renumbered.reverse();
-        let after = evidence(&PolygonMesh::from_faces(positions, &renumbered).unwrap());
-        assert_alike("renumbered", &before, &after, |v| order[v]);
+        let turned_over = evidence(&inside_out(&mesh));
+        assert_alike("inside out", &before, &turned_over, |v| v);
+        let (after, order) = renumbered(&mesh, &mut Random(seed as u64 + 11));
+        assert_alike("renumbered", &before, &evidence(&after), |v| order[v]);
     }
 }
 

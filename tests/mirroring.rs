@@ -45,8 +45,20 @@ fn crooked(p: Vec3) -> Vec3 {
     Vec3::new(moved.x * p.x.signum(), moved.y, moved.z)
 }
 
+/// Pushes the vertices of a ball that lie on the axes off it, but for those on the z axis.
+fn lumpy(p: Vec3) -> Vec3 {
+    let on_axis = |along: f64| (p.norm() - along.abs()).abs() < 1e-9;
+    if on_axis(p.x) {
+        p * 1.15
+    } else if on_axis(p.y) {
+        p * (1.15 + 0.05 * p.y.signum())
+    } else {
+        p
+    }
+}
+
 /// Whole cages, symmetric about x = 0 with vertices there: closed and open, regular, with poles,
-/// with loops that hold edges, and crooked.
+/// with loops that hold edges, crooked, and with lumps.
 fn wholes() -> Vec<(&'static str, PolygonMesh)> {
     let held = [-1.0, -0.93, 0.0, 0.93, 1.0];
     // Turned by a quarter so that rings lie in x = 0, up to rounding: put exactly there.
@@ -62,6 +74,7 @@ fn wholes() -> Vec<(&'static str, PolygonMesh)> {
         ("crooked ball", moved(&cube_sphere(4), crooked)),
         ("crooked ring", moved(&ring, crooked)),
         ("crooked sheet", moved(&sheet, crooked)),
+        ("lumpy ball", moved(&cube_sphere(8), lumpy)),
     ]
 }
 
@@ -93,9 +106,8 @@ fn assessed(half: &PolygonMesh, plane: MirrorPlane) -> Assessment {
     assessment.unwrap_or_else(|error| panic!("{error}"))
 }
 
-/// By how much risks may differ. They should not at all; but trees of the shipped model ask whether a
-/// quantity is 0, and what is 0 but for rounding goes either way there. README.md says so.
-const RISK_TOLERANCE: f64 = 0.15;
+/// By how much risks may differ: less than is told, two places.
+const RISK_TOLERANCE: f64 = 0.005;
 
 /// Whether a risk is so near to where places begin that rounding decides.
 fn is_undecided(risk: f64) -> bool {
@@ -638,7 +650,7 @@ fn the_cowl_mirrored_keeps_its_fault_on_the_line_and_loses_the_false_alarms_ther
     }
     let at_fault = whole.findings.places.iter().filter(|p| p.risk >= 0.5);
     let peaks: std::collections::BTreeSet<usize> = at_fault.map(|place| place.peak + 1).collect();
-    assert_eq!(peaks, [30, 232, 283, 288, 402].into());
+    assert_eq!(peaks, [30, 224, 274, 287, 402].into());
 }
 
 fn hints(mesh: &PolygonMesh) -> Vec<(usize, usize, Option<String>)> {

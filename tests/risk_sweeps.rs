@@ -151,53 +151,50 @@ fn failing(holds: impl Fn(&[Step]) -> bool) -> Vec<String> {
     bad.map(line).collect()
 }
 
-fn none_of(failing: &[String]) {
-    let (bad, all) = (failing.len(), SWEEPS.len());
-    assert!(bad == 0, "{bad} of {all} sweeps:\n{}", failing.join("\n"));
+/// Checks that nothing fails but the sweeps that are named, so that a test says so when one of these
+/// does not fail any more.
+fn none_but(excepted: &[&str], failing: &[String]) {
+    let unnamed = |line: &&String| !excepted.iter().any(|name| line.starts_with(name));
+    let bad: Vec<&String> = failing.iter().filter(unnamed).collect();
+    let all = SWEEPS.len();
+    assert!(bad.is_empty(), "{} of {all} sweeps: {bad:#?}", bad.len());
+    let mended = |name: &&&str| !failing.iter().any(|line| line.starts_with(**name));
+    let mended: Vec<&&str> = excepted.iter().filter(mended).collect();
+    assert!(mended.is_empty(), "no exceptions any more: {mended:?}");
 }
 
-/// The demand itself. Trees that ask several quantities, of which some fall as a fault grows, do not
-/// keep it everywhere: what they do keep is in the test below.
+/// Sweeps that do not keep what is asked: README.md tells of them.
+const FOLD_BESIDE_A_TIGHT_EDGE: &str = "folded face on domed panel of 270 faces, upright, place 2";
+const SLIDE_BESIDE_A_TIGHT_EDGE: &str = "vertex slid on domed panel of 270 faces, upright, place 2";
+const STRIP_ON_A_SPHERE: &str = "uneven strip on sphere of 216 faces, upright, place 2";
+
 #[test]
-#[ignore = "not met: about a tenth of the sweeps fall somewhere, by up to 0.15"]
-fn a_larger_fault_at_the_same_place_never_scores_less() {
-    none_of(&failing(|steps| {
+fn a_larger_fault_at_the_same_place_never_scores_less_but_at_two_places() {
+    let failing = failing(|steps| {
         let falls = |pair: &[Step]| pair[1].risk < pair[0].risk - ROUNDING;
         !steps.windows(2).any(falls)
-    }));
+    });
+    let excepted = [FOLD_BESIDE_A_TIGHT_EDGE, SLIDE_BESIDE_A_TIGHT_EDGE];
+    none_but(&excepted, &failing);
 }
 
-/// Weaker than the demand, and what a user relies on: to make a fault worse never hides it.
 #[test]
-fn a_fault_that_scores_half_and_more_still_does_when_it_is_larger() {
-    none_of(&failing(|steps| {
-        steps.is_sorted_by_key(|step| Band::of(step.risk) >= Band::Fault)
-    }));
+fn a_fault_that_scores_half_and_more_still_does_when_it_is_larger_but_at_one_place() {
+    let is_kept = |steps: &[Step]| steps.is_sorted_by_key(|s| Band::of(s.risk) >= Band::Fault);
+    none_but(&[FOLD_BESIDE_A_TIGHT_EDGE], &failing(is_kept));
 }
 
 #[test]
 fn a_fault_that_nobody_sees_scores_under_a_quarter() {
-    none_of(&failing(|steps| {
-        steps[0].is_fault || Band::of(steps[0].risk) == Band::Clean
-    }));
-}
-
-fn is_missed_when_plain(steps: &[Step]) -> bool {
-    let last = steps[STEPS - 1];
-    last.is_fault && last.risk <= 0.5
-}
-
-/// But for centre lines, which nothing tells from other borders unless the mirror plane is given.
-#[test]
-fn a_plain_fault_scores_over_a_half() {
-    let missed = SWEEPS.iter().filter(|s| is_missed_when_plain(&s.steps));
-    let others = missed.filter(|s| s.kind != FaultKind::CentreLineOff);
-    let what: Vec<&str> = others.map(|s| s.what.as_str()).collect();
-    assert_eq!(what, [""; 0]);
+    let is_unseen = |steps: &[Step]| steps[0].is_fault || Band::of(steps[0].risk) == Band::Clean;
+    none_but(&[], &failing(is_unseen));
 }
 
 #[test]
-#[ignore = "not met: a centre line whose mirror plane is not given is missed now and then"]
-fn a_plain_fault_of_a_centre_line_scores_over_a_half_too() {
-    none_of(&failing(|steps| !is_missed_when_plain(steps)));
+fn a_plain_fault_scores_over_a_half_but_at_one_place() {
+    let is_found = |steps: &[Step]| {
+        let last = steps[STEPS - 1];
+        !last.is_fault || last.risk > 0.5
+    };
+    none_but(&[STRIP_ON_A_SPHERE], &failing(is_found));
 }

@@ -168,6 +168,41 @@ pub fn moved(mesh: &PolygonMesh, map: impl Fn(Vec3) -> Vec3) -> PolygonMesh {
     .unwrap()
 }
 
+/// The same mesh with its faces turned over.
+pub fn inside_out(mesh: &PolygonMesh) -> PolygonMesh {
+    let reversed = mesh.faces().map(|f| f.iter().rev().copied().collect());
+    PolygonMesh::from_faces(
+        mesh.positions().to_vec(),
+        &reversed.collect::<Vec<Vec<u32>>>(),
+    )
+    .unwrap()
+}
+
+/// The same mesh with vertices and faces in a random order and faces that start at other corners; and
+/// what number each vertex has there.
+pub fn renumbered(mesh: &PolygonMesh, random: &mut Random) -> (PolygonMesh, Vec<usize>) {
+    let mut order: Vec<usize> = (0..mesh.vertex_count()).collect();
+    let mut faces: Vec<usize> = (0..mesh.face_count()).collect();
+    for list in [&mut order, &mut faces] {
+        for i in (1..list.len()).rev() {
+            list.swap(i, random.below(i + 1));
+        }
+    }
+    let mut positions = vec![Vec3::zeros(); mesh.vertex_count()];
+    for (v, &to) in order.iter().enumerate() {
+        positions[to] = mesh.positions()[v];
+    }
+    let moved = |f: &usize| {
+        let face = mesh.face(*f).iter();
+        let mut face: Vec<u32> = face.map(|&v| order[v as usize] as u32).collect();
+        let start = random.below(face.len());
+        face.rotate_left(start);
+        face
+    };
+    let faces: Vec<Vec<u32>> = faces.iter().map(moved).collect();
+    (PolygonMesh::from_faces(positions, &faces).unwrap(), order)
+}
+
 /// A tube of `around` quads with rings at the given heights, open at both ends.
 pub fn tube(around: usize, heights: &[f64]) -> PolygonMesh {
     let mut positions = Vec::new();
