@@ -7,8 +7,10 @@ use crate::measure::borders::{OFF_PLANE, SEAM_GAP};
 use crate::measure::folds::REVERSED;
 use crate::measure::form_deviation::DEVIATION;
 use crate::measure::{About, about_all};
-use crate::risk::Cause;
-use crate::risk::model::{REVERSED_RISK, SEAM_GAP_THRESHOLD, SEAM_RISK, WITNESSES};
+use crate::risk::model::{
+    OFF_PLANE_FAULT, OFF_PLANE_UNSEEN, REVERSED_RISK, SEAM_GAP_THRESHOLD, SEAM_RISK, WITNESSES,
+};
+use crate::risk::{Band, Cause};
 
 /// Columns of the text.
 const WIDTH: usize = 80;
@@ -20,7 +22,7 @@ const INDENT: usize = 14;
 const LIST_INDENT: usize = 20;
 
 /// Where the formulas of risk and causes come from.
-const SOURCE: &str = "this program's, first version: levels set by hand on drawn forms; what is seen: \
+const SOURCE: &str = "this program's, fitted on drawn, grown and real cages; what is seen: \
                       common practice, no published source";
 
 /// The name by which the risk itself is explained.
@@ -126,8 +128,10 @@ fn cause_formula(cause: Cause) -> String {
                   cause is asked and all of it counts as bump";
     match cause {
         Cause::Border => format!(
-            "{SEAM_RISK} (1 - seam_gap / {SEAM_GAP_THRESHOLD}) at an unwelded seam, if that is \
-             more; else {shared}"
+            "{SEAM_RISK} (1 - seam_gap / {SEAM_GAP_THRESHOLD}) at an unwelded seam, {} \
+             (border_off_plane - {OFF_PLANE_UNSEEN}) / ({OFF_PLANE_FAULT} - {OFF_PLANE_UNSEEN}), at \
+             most {SEAM_RISK}, off the plane of a border, if that is more; else {shared}",
+            Band::FAULT_FROM
         ),
         Cause::Fold => {
             format!("{REVERSED_RISK} at a reversed face, if that is more; else {shared}")
@@ -157,8 +161,11 @@ fn push_cause(text: &mut String, cause: Cause) {
         let told = format!("{}: {}", about.name, about.tells);
         push(text, if i == 0 { "told by" } else { "" }, &told);
     }
-    let first = evidence(cause)[0];
-    push(text, "what to do", first.remedy);
+    let remedies = match cause {
+        Cause::Border => format!("{}; or {}", SEAM_GAP.remedy, OFF_PLANE.remedy),
+        _ => evidence(cause)[0].remedy.to_owned(),
+    };
+    push(text, "what to do", &remedies);
 }
 
 fn push_measure(text: &mut String, about: &About) {

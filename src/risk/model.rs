@@ -35,8 +35,8 @@ pub const SEAM_GAP_THRESHOLD: f64 = 0.1;
 /// How far a border vertex may be off the plane in which the border lies on either side of it, in
 /// edge lengths, before anyone sees it, and from where on it is a fault: mirrored there, it leaves a gap
 /// or a ridge (common practice, no published source).
-const OFF_PLANE_UNSEEN: f64 = 0.01;
-const OFF_PLANE_FAULT: f64 = 0.05;
+pub(crate) const OFF_PLANE_UNSEEN: f64 = 0.01;
+pub(crate) const OFF_PLANE_FAULT: f64 = 0.05;
 
 /// The measure that shows a cause and the value at which it does visible harm (common practice, no
 /// published source): of several, the one that is largest against it is told.
