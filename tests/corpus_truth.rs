@@ -18,9 +18,10 @@ use corpus::case::{Case, Clean, FaultKind, Intended, Meshed, Truth};
 use corpus::faults::ground::Ground;
 use corpus::faults::{is_counted, put, put_on, put_several, sizes};
 use corpus::reference::surface_of;
-use corpus::truth::{FAULT_REACH, nearest_fault, strays, truth};
+use corpus::truth::{FAULT_REACH, SOUND_ANGLE, nearest_within, strays, truth};
 use corpus::{controls::controls, drawn::drawn};
 use support::cages::{Random, boxed, height_grid, moved, torus};
+use support::loop_ends::{End, ROWS, arched, sheet};
 
 fn form(name: &str, mesh: PolygonMesh, intended: Option<Intended>) -> Arc<Clean> {
     let cage = Meshed::smooth(mesh);
@@ -209,7 +210,8 @@ fn a_fault_changes_nothing_far_from_it() {
             };
             let before = strays(&faultless(clean));
             let usual = before.iter().map(|s| s.angle).fold(0.0, f64::max) + 0.05;
-            let near = nearest_fault(&Topology::new(&case.cage.mesh), &case.faults);
+            let topology = Topology::new(&case.cage.mesh);
+            let near = nearest_within(&topology, &case.faults, |_| FAULT_REACH);
             for (v, stray) in strays(&case).iter().enumerate() {
                 let far = near[v].is_none();
                 let what = format!("{} on {}, vertex {v}", kind.name(), clean.name);
@@ -218,6 +220,33 @@ fn a_fault_changes_nothing_far_from_it() {
         }
     }
     const { assert!(FAULT_REACH >= 2) };
+}
+
+/// What a loop more does to the surface across a bend it does all along, wherever it ends: a vertex that
+/// is not of the face it ends in strays as if it ran through to the border.
+#[test]
+fn a_loop_strays_no_more_beyond_the_face_it_ends_in() {
+    for bend in [20.0, 40.0] {
+        let laid = |mesh: &PolygonMesh| moved(mesh, arched(bend));
+        let meant = form("arch", laid(&sheet(End::Quad, false)), None);
+        let by_place = |end| -> Vec<(Vec3, f64)> {
+            let flat = sheet(end, true);
+            let case = Case {
+                clean: meant.clone(),
+                cage: Meshed::smooth(laid(&flat)),
+                faults: Vec::new(),
+            };
+            let angles = strays(&case).into_iter().map(|s| s.angle);
+            flat.positions().iter().copied().zip(angles).collect()
+        };
+        let through = by_place(End::Border);
+        assert!(through.iter().any(|(_, angle)| *angle > SOUND_ANGLE));
+        let before_end = |p: &Vec3| p.y < ROWS as f64 - 0.5;
+        for (p, angle) in by_place(End::Quad).iter().filter(|(p, _)| before_end(p)) {
+            let (_, beside) = through.iter().find(|(q, _)| (q - p).norm() < 1e-9).unwrap();
+            assert!((angle - beside).abs() < 0.2, "{p:?}: {angle} for {beside}");
+        }
+    }
 }
 
 #[test]

@@ -12,6 +12,7 @@ use cagewise::measure::fillets::FILLET_RADIUS;
 use cagewise::mesh::{Axis, Cage, MirrorPlane, PolygonMesh, Vec3};
 use cagewise::risk::Band;
 use support::cages::{boxed, cube_sphere, even, height_grid, moved, torus, tube};
+use support::loop_ends::{End, arched, sheet};
 
 fn assessed(mesh: &PolygonMesh) -> Assessment {
     Cage::from_mesh(mesh.clone()).assess(&AssessOptions::default())
@@ -62,16 +63,10 @@ fn with_middle(grid: &PolygonMesh, middle: Middle, f: usize) -> PolygonMesh {
     PolygonMesh::from_faces(grid.positions().to_vec(), &faces).unwrap()
 }
 
-/// A sheet of 10 by 10 quads, bent into an arch along x.
+/// A sheet of 10 by 10 quads, bent into an arch along x: by a fifth of its radius a quad.
 fn arch() -> PolygonMesh {
     let sheet = height_grid(10, 10, |_, _| 0.0);
-    moved(&sheet, arched)
-}
-
-/// A point of a sheet laid onto a cylinder of radius 5 along y, about x = 5.
-fn arched(p: Vec3) -> Vec3 {
-    let angle = (p.x - 5.0) / 5.0;
-    Vec3::new(5.0 * angle.sin(), p.y, p.z + 5.0 * angle.cos())
+    moved(&sheet, arched(0.2_f64.to_degrees()))
 }
 
 /// Common practice, no published source.
@@ -140,79 +135,16 @@ fn a_loop_set_close_to_a_border_is_often_wanted() {
     assert!(is_clean(&tube(16, &held(8))));
 }
 
-/// Where an additional loop, cut into the strip between x = 4 and x = 5 of a sheet from its border
-/// on, ends.
-#[derive(Clone, Copy, Debug, PartialEq)]
-enum End {
-    /// It runs through to the other border.
-    Border,
-    /// At a vertex through which another loop runs.
-    Vertex,
-    /// In the side of a triangle, which has four sides then.
-    Triangle,
-    /// In the side of a quad, which has five sides then.
-    Quad,
-}
-
-/// A sheet of 10 by 10 quads with such a loop, mapped by `map`.
-fn with_loop(end: End, map: impl Fn(Vec3) -> Vec3) -> PolygonMesh {
-    const STRIP: usize = 4;
-    const LAST_ROW: usize = 5;
-    let grid = height_grid(10, 10, |_, _| 0.0);
-    let mut positions = grid.positions().to_vec();
-    let rows = if end == End::Border { 10 } else { LAST_ROW };
-    let middles: Vec<u32> = (0..=rows)
-        .map(|row| {
-            positions.push(Vec3::new(STRIP as f64 + 0.5, row as f64, 0.0));
-            positions.len() as u32 - 1
-        })
-        .collect();
-    let mut faces: Vec<Vec<u32>> = Vec::new();
-    for (f, face) in grid.faces().enumerate() {
-        let [a, b, c, d] = *face else {
-            panic!("a quad")
-        };
-        let (row, column) = (f / 10, f % 10);
-        if column != STRIP || row > rows {
-            faces.push(face.to_vec());
-            continue;
-        }
-        let m = middles[row];
-        match end {
-            _ if row < rows => {
-                let n = middles[row + 1];
-                faces.push(vec![a, m, n, d]);
-                faces.push(vec![m, b, c, n]);
-            }
-            End::Border => faces.push(face.to_vec()),
-            End::Vertex => {
-                faces.push(vec![a, m, d]);
-                faces.push(vec![m, b, c, d]);
-            }
-            End::Triangle => {
-                faces.push(vec![a, m, b, c]);
-                faces.push(vec![a, c, d]);
-            }
-            End::Quad => faces.push(vec![a, m, b, c, d]),
-        }
-    }
-    let positions = positions.into_iter().map(map).collect();
-    PolygonMesh::from_faces(positions, &faces).unwrap()
-}
-
 const ALLOWED: [End; 3] = [End::Border, End::Vertex, End::Triangle];
 
 /// Common practice, no published source.
 #[test]
 fn a_loop_may_end_on_a_border_at_a_vertex_where_another_goes_on_or_in_a_triangle_s_side() {
-    // On ground that hardly bends, as where loops are ended: a cylinder ten times as wide.
-    let gentle = |p: Vec3| {
-        let angle = (p.x - 5.0) / 50.0;
-        Vec3::new(50.0 * angle.sin(), p.y, 50.0 * angle.cos())
-    };
+    // On ground that hardly bends, as where loops are ended: by a degree a strip.
     for end in ALLOWED {
-        assert!(is_clean(&with_loop(end, |p| p)), "{end:?}, flat");
-        assert!(is_clean(&with_loop(end, gentle)), "{end:?}, gently bent");
+        let flat = sheet(end, true);
+        assert!(is_clean(&flat), "{end:?}, flat");
+        assert!(is_clean(&moved(&flat, arched(1.0))), "{end:?}, bent");
     }
     // A form's own poles: a ball's loops end at eight vertices where others go on.
     assert!(is_clean(&cube_sphere(6)));
@@ -222,16 +154,21 @@ fn a_loop_may_end_on_a_border_at_a_vertex_where_another_goes_on_or_in_a_triangle
 /// nothing bends. Common practice, no published source.
 #[test]
 fn a_loop_may_end_in_the_middle_of_an_edge_on_flat_ground() {
-    assert!(is_clean(&with_loop(End::Quad, |p| p)));
+    assert!(is_clean(&sheet(End::Quad, true)));
 }
 
-/// Common practice, no published source.
+/// On a tube of twelve strips, where an end is seen. A triangle that the loop makes a quad of was there
+/// before: asked is what the loop adds. Common practice, no published source.
 #[test]
-#[ignore = "not met: on this arch either end scores under 0.01, the bad one not more"]
 fn a_loop_that_ends_anywhere_else_on_curved_ground_is_worse_than_one_that_ends_well() {
-    let bad = highest(&with_loop(End::Quad, arched));
+    const BEND: f64 = 30.0;
+    let risk = |end, with_loop| highest(&moved(&sheet(end, with_loop), arched(BEND)));
+    let adds = |end| risk(end, true) - risk(end, false);
+    assert_eq!(Band::of(risk(End::Quad, false)), Band::Clean);
+    assert!(Band::of(risk(End::Quad, true)) >= Band::Fault);
+    let bad = adds(End::Quad);
     for end in ALLOWED {
-        let good = highest(&with_loop(end, arched));
+        let good = adds(end);
         assert!(good < bad, "{end:?}: {good}, in a quad's side: {bad}");
     }
 }

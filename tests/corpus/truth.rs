@@ -22,6 +22,12 @@ pub const FAULT_ANGLE: f64 = 6.0;
 /// Rings from its sites within which a fault is taken to be what made a vertex stray.
 pub const FAULT_REACH: usize = 3;
 
+/// The same for a loop that ends badly. A loop more across a bend draws the surface closer to the cage
+/// all along, as much where it runs from border to border, which is no fault (common practice, no
+/// published source; `a_loop_strays_no_more_beyond_the_face_it_ends_in` in `tests/corpus_truth.rs`):
+/// what is wrong is how the faces smooth that it ends in.
+pub const LOOP_END_REACH: usize = 0;
+
 /// A surface whose whole cell lies further off the form than this part of an edge is not sound,
 /// whatever its normals do: a practitioner who looks for it sees the step in an outline.
 pub const OFF_THE_FORM: f64 = 0.15;
@@ -135,8 +141,24 @@ fn gathered(asked: &[Stray]) -> Stray {
     }
 }
 
+const fn reach(kind: FaultKind) -> usize {
+    match kind {
+        FaultKind::BadLoopEnd => LOOP_END_REACH,
+        _ => FAULT_REACH,
+    }
+}
+
 /// The number of the fault whose sites are nearest along the edges, within its reach.
 pub fn nearest_fault(topology: &Topology, faults: &[Fault]) -> Vec<Option<usize>> {
+    nearest_within(topology, faults, |fault| reach(fault.kind))
+}
+
+/// The same within a reach of the caller's, in rings from the sites.
+pub fn nearest_within(
+    topology: &Topology,
+    faults: &[Fault],
+    reach: impl Fn(&Fault) -> usize,
+) -> Vec<Option<usize>> {
     let mut found = vec![None; topology.vertex_count()];
     let mut queue = VecDeque::new();
     for (i, fault) in faults.iter().enumerate() {
@@ -148,12 +170,13 @@ pub fn nearest_fault(topology: &Topology, faults: &[Fault]) -> Vec<Option<usize>
         }
     }
     while let Some((v, ring)) = queue.pop_front() {
-        if ring == FAULT_REACH {
+        let fault = found[v];
+        if fault.is_none_or(|i| ring == reach(&faults[i])) {
             continue;
         }
         for w in topology.neighbours(v) {
             if found[w].is_none() {
-                found[w] = found[v];
+                found[w] = fault;
                 queue.push_back((w, ring + 1));
             }
         }

@@ -1,6 +1,8 @@
 //! Drawn forms: spheres, boxes, pipes, turned parts and the like, each at several resolutions,
 //! upright and under a random affine map, which commutes with subdivision: what was sound stays so.
 
+mod bars;
+mod bulged;
 mod held;
 mod round;
 mod seat;
@@ -41,7 +43,9 @@ pub fn drawn(seed: u64) -> Vec<Arc<Clean>> {
         .into_iter()
         .chain(held::forms())
         .chain(turned::forms())
-        .chain(seat::forms());
+        .chain(seat::forms())
+        .chain(bulged::forms())
+        .chain(bars::forms());
     let mut found = Vec::new();
     for form in all {
         let map = match form.family.starts_with("half") {

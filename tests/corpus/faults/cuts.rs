@@ -231,7 +231,8 @@ pub fn can_end_loop(ground: &Ground, place: &Place) -> bool {
 }
 
 /// Puts a loop in through some quads of a row, which ends inside the quads before and after them: in
-/// a face of five sides, or in a triangle beside a quad.
+/// a face of five sides, or in a triangle beside a quad. The sites are the corners of these faces: the
+/// quads between are halved as by any loop more.
 pub fn end_loop(ground: &Ground, edit: &mut Edit, place: &Place, count: usize) -> Option<Vec<u32>> {
     if count == 0 {
         return Some(Vec::new());
@@ -267,8 +268,7 @@ pub fn end_loop(ground: &Ground, edit: &mut Edit, place: &Place, count: usize) -
             edit.part(f, middle, far)?;
         }
     }
-    sites.extend(rungs.into_iter().flatten());
-    sites.extend(middles);
+    sites.extend([middles[0], middles[last]]);
     Some(sites)
 }
 
