@@ -92,23 +92,24 @@ pub struct Reliability {
     pub count: usize,
     /// Their mean score.
     pub told: f64,
-    /// The share of them that is faulty.
+    /// The share of them that is faulty; those about which people would argue count in part.
     pub true_share: f64,
 }
 
-/// How often what scores p is faulty, in bins between the given bounds.
-pub fn reliability(scored: &[Scored], bounds: &[f64]) -> Vec<Reliability> {
+/// How often what scores p is faulty, in bins between the given bounds; for each vertex its score and
+/// how sure people are of a fault there, from 0 to 1.
+pub fn reliability(sure: &[(f64, f64)], bounds: &[f64]) -> Vec<Reliability> {
     let bin = |ends: &[f64]| {
-        let among = scored.iter().filter(|s| s.0 >= ends[0] && s.0 < ends[1]);
-        let (count, told, faulty) = among.fold((0usize, 0.0, 0usize), |(n, sum, f), s| {
-            (n + 1, sum + s.0, f + usize::from(s.1))
+        let among = sure.iter().filter(|s| s.0 >= ends[0] && s.0 < ends[1]);
+        let (count, told, faulty) = among.fold((0usize, 0.0, 0.0), |(n, sum, f), s| {
+            (n + 1, sum + s.0, f + s.1)
         });
         Reliability {
             from: ends[0],
             to: ends[1],
             count,
             told: told / count as f64,
-            true_share: faulty as f64 / count as f64,
+            true_share: faulty / count as f64,
         }
     };
     bounds.windows(2).map(bin).collect()

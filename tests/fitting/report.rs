@@ -219,30 +219,38 @@ const BINS: [f64; 8] = [0.0, 0.05, 0.25, 0.5, 0.75, 0.9, 0.99, 1.01];
 fn reliability_table(text: &mut String, parts: &[HeldOut]) -> std::fmt::Result {
     write!(text, "| risk |")?;
     for part in parts {
-        write!(text, " {}: vertices | mean risk | at fault |", part.name)?;
-    }
-    writeln!(text, "\n|---|{}", "---|---|---|".repeat(parts.len()))?;
-    let of_part = |part: &HeldOut| reliability(&scored(&part.rows.labels, |l| l.risk), &BINS);
-    let tables: Vec<Vec<Reliability>> = parts.iter().map(of_part).collect();
-    for bin in 0..BINS.len() - 1 {
+        let name = part.name;
         write!(
             text,
-            "| {:.2} to {:.2} |",
-            BINS[bin],
-            BINS[bin + 1].min(1.0)
+            " {name}: vertices | mean risk | at fault | with argued ones |"
         )?;
-        for table in &tables {
-            match table[bin] {
-                Reliability { count: 0, .. } => write!(text, " 0 | - | - |")?,
-                Reliability {
-                    count,
-                    told,
-                    true_share,
-                    ..
-                } => write!(text, " {count} | {told:.3} | {true_share:.3} |")?,
+    }
+    writeln!(text, "\n|---|{}", "---|---|---|---|".repeat(parts.len()))?;
+    let tables: Vec<[Vec<Reliability>; 2]> = parts.iter().map(reliabilities).collect();
+    for bin in 0..BINS.len() - 1 {
+        let (from, to) = (BINS[bin], BINS[bin + 1].min(1.0));
+        write!(text, "| {from:.2} to {to:.2} |")?;
+        for [clear, argued] in &tables {
+            match (clear[bin], argued[bin].true_share) {
+                (Reliability { count: 0, .. }, _) => write!(text, " 0 | - | - | - |")?,
+                (bin, argued) => {
+                    let Reliability { count, told, .. } = bin;
+                    let clear = bin.true_share;
+                    write!(text, " {count} | {told:.3} | {clear:.3} | {argued:.3} |")?;
+                }
             }
         }
         writeln!(text)?;
     }
     writeln!(text)
+}
+
+/// Of the vertices about which nobody would argue, and of these with those about which people would.
+fn reliabilities(part: &HeldOut) -> [Vec<Reliability>; 2] {
+    let clear = part.rows.labels.iter().filter(|l| l.faulty.is_some());
+    let argued = part.rows.labels.iter().filter(|l| !l.sure.is_nan());
+    let sure = |l: &Label| (l.risk, f64::from(l.sure));
+    let clear: Vec<(f64, f64)> = clear.map(sure).collect();
+    let argued: Vec<(f64, f64)> = argued.map(sure).collect();
+    [clear, argued].map(|sure| reliability(&sure, &BINS))
 }

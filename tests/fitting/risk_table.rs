@@ -53,6 +53,7 @@ fn main() {
         .filter(|held| !held.rows.labels.is_empty())
         .collect();
     if let Some(folder) = folder {
+        std::fs::create_dir_all(folder).unwrap();
         write_rows(folder, "fit", &fit);
         write_rows(folder, "choose", &parts::rows_of(Part::Choose).0);
         for (held, name) in held.iter().zip(["a", "b", "c", "d"]) {
