@@ -78,13 +78,27 @@ impl Fillets {
 
     /// The same of the edges that bend by more than `threshold_deg` degrees.
     pub fn bent_above(surface: &Surface, threshold_deg: f64) -> Self {
-        let bends = Bends::new(surface, threshold_deg);
-        let (loops, corners) = chains(surface.control().topology(), &bends);
+        Self::of_bends(
+            surface,
+            &Bends::new(surface, &face_areas(surface), threshold_deg),
+        )
+    }
+
+    /// What [`Fillets::new`] finds, from the faces' area vectors.
+    pub(crate) fn between_faces(surface: &Surface, face_areas: &[Vec3]) -> Self {
+        Self::of_bends(
+            surface,
+            &Bends::new(surface, face_areas, EDGE_BEND_THRESHOLD),
+        )
+    }
+
+    fn of_bends(surface: &Surface, bends: &Bends) -> Self {
+        let (loops, corners) = chains(surface.control().topology(), bends);
         let stations = corners
             .into_par_iter()
             .with_min_len(TASK_LENGTH)
             .map_init(<[Side; 2]>::default, |sides, c| {
-                station(surface, &bends, c, sides)
+                station(surface, bends, c, sides)
             })
             .collect();
         Self {
@@ -156,26 +170,44 @@ impl Fillets {
     }
 }
 
+/// The area vector of each face.
+fn face_areas(surface: &Surface) -> Vec<Vec3> {
+    let control = surface.control();
+    (0..control.topology().face_count())
+        .into_par_iter()
+        .with_min_len(TASK_LENGTH)
+        .map(|f| face_area(control.topology(), control.positions(), f))
+        .collect()
+}
+
 /// The bends of all edges, and from which on one is bent.
 struct Bends {
-    /// One per edge, in degrees; NaN at border and non-manifold edges, and where a face has no area.
+    /// One per edge, in degrees; NaN at border and non-manifold edges, where a face has no area, and
+    /// where an edge is plainly not bent.
     of_edge: Vec<f64>,
     threshold_deg: f64,
 }
 
 impl Bends {
-    fn new(surface: &Surface, threshold_deg: f64) -> Self {
-        let control = surface.control();
-        let topology = control.topology();
-        let areas: Vec<Vec3> = (0..topology.face_count())
-            .into_par_iter()
-            .with_min_len(TASK_LENGTH)
-            .map(|f| face_area(topology, control.positions(), f))
-            .collect();
+    fn new(surface: &Surface, areas: &[Vec3], threshold_deg: f64) -> Self {
+        /// Part of a tangent by which one has to be smaller to be so whatever rounding does.
+        const MARGIN: f64 = 1e-3;
+        /// Up to this bend, in degrees, tangents tell which of two is the smaller one.
+        const TANGENT_MAX: f64 = 80.0;
+        let topology = surface.control().topology();
+        let tangent = threshold_deg.clamp(0.0, TANGENT_MAX).to_radians().tan() * (1.0 - MARGIN);
+        // Most edges are not bent: told without roots and arctangents.
+        let is_plain = |a: &Vec3, b: &Vec3| {
+            let (cosine, limit) = (a.dot(b), tangent * a.dot(b));
+            cosine > 0.0 && a.cross(b).norm_squared() < limit * limit
+        };
         let bend = |e: usize| {
             let c = topology.edge_corner(e);
-            let other = topology.twin(c)?;
-            let [a, b] = [c, other].map(|c| areas[topology.face_of(c)].try_normalize(0.0));
+            let [a, b] = [c, topology.twin(c)?].map(|c| &areas[topology.face_of(c)]);
+            if is_plain(a, b) {
+                return None;
+            }
+            let [a, b] = [a, b].map(|area| area.try_normalize(0.0));
             let (a, b) = (a?, b?);
             Some(a.cross(&b).norm().atan2(a.dot(&b)).to_degrees())
         };

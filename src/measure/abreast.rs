@@ -84,6 +84,13 @@ impl Vectors {
         ax * bx + ay * by + az * bz
     }
 
+    /// The vector products.
+    #[inline(always)]
+    pub fn cross(self, other: Self) -> Self {
+        let ([ax, ay, az], [bx, by, bz]) = (self.0, other.0);
+        Self([ay * bz - az * by, az * bx - ax * bz, ax * by - ay * bx])
+    }
+
     /// The lengths.
     #[inline(always)]
     pub fn norm(self) -> Values {

@@ -2,8 +2,10 @@
 
 use std::sync::OnceLock;
 
+use pulp::{Arch, Simd, WithSimd};
 use rayon::prelude::*;
 
+use super::abreast::{PLACES, Values, Vectors};
 use super::edge_figures::EdgeFigures;
 use super::loop_deviation::LoopAngles;
 use super::quality;
@@ -41,14 +43,22 @@ impl<'a> MeasureContext<'a> {
     /// Samples the limit surface and gathers what the measures share.
     pub fn new(surface: &'a Surface) -> Self {
         let control = surface.control();
-        let spokes = Spokes::new(control.topology());
         let topology = control.topology();
-        let face_areas: Vec<Vec3> = (0..topology.face_count())
-            .into_par_iter()
-            .with_min_len(256)
-            .map(|f| face_area(topology, control.positions(), f))
-            .collect();
-        let limit = LimitSamples::new(surface);
+        let areas = || {
+            let faces = (0..topology.face_count()).into_par_iter().with_min_len(256);
+            let areas = faces.map(|f| face_area(topology, control.positions(), f));
+            areas.collect::<Vec<Vec3>>()
+        };
+        // The spokes are gathered by one thread.
+        let (spokes, (limit, face_areas, fillets)) = rayon::join(
+            || Spokes::new(topology),
+            || {
+                let limit = LimitSamples::new(surface);
+                let face_areas = areas();
+                let fillets = Fillets::between_faces(surface, &face_areas);
+                (limit, face_areas, fillets)
+            },
+        );
         let edges = EdgeFigures::of_all(topology, control.positions(), &face_areas, &limit);
         let mean_length = |v: usize| {
             let lengths = spokes.of(v).iter();
@@ -63,7 +73,7 @@ impl<'a> MeasureContext<'a> {
         Self {
             surface,
             limit,
-            fillets: Fillets::new(surface),
+            fillets,
             face_areas,
             edges,
             edge_length,
@@ -129,26 +139,13 @@ impl<'a> MeasureContext<'a> {
         &self,
         values: impl Fn(usize) -> [f64; N] + Sync + Send,
     ) -> [Vec<f64>; N] {
-        /// Vertices that one parallel task takes on.
-        const TASK_LENGTH: usize = 1024;
-        let count = self.topology().vertex_count();
-        let mut columns: [Vec<f64>; N] = std::array::from_fn(|_| vec![f64::NAN; count]);
-        let mut parts: Vec<[&mut [f64]; N]> = Vec::with_capacity(count.div_ceil(TASK_LENGTH));
-        let mut chunks = columns.each_mut().map(|c| c.chunks_mut(TASK_LENGTH));
-        for _ in 0..count.div_ceil(TASK_LENGTH) {
-            parts.push(chunks.each_mut().map(|c| c.next().unwrap_or_default()));
-        }
-        parts.into_par_iter().enumerate().for_each(|(i, mut part)| {
-            let first = i * TASK_LENGTH;
-            for v in first..(first + TASK_LENGTH).min(count) {
-                if !self.topology().is_unreferenced(v) {
-                    for (column, x) in part.iter_mut().zip(values(v)) {
-                        column[v - first] = x;
-                    }
-                }
+        in_columns(self.topology().vertex_count(), |v| {
+            if self.topology().is_unreferenced(v) {
+                [f64::NAN; N]
+            } else {
+                values(v)
             }
-        });
-        columns
+        })
     }
 
     /// The unit normal of face `f`, in the unified winding; zero for a face of no area.
@@ -161,6 +158,31 @@ impl<'a> MeasureContext<'a> {
         let topology = self.topology();
         topology.corners_of(v).map(|c| topology.face_of(c))
     }
+}
+
+/// Several values per index that are found together, in parallel: one column each.
+pub(crate) fn in_columns<const N: usize>(
+    count: usize,
+    values: impl Fn(usize) -> [f64; N] + Sync + Send,
+) -> [Vec<f64>; N] {
+    /// Indices that one parallel task takes on.
+    const TASK_LENGTH: usize = 1024;
+    // Zeros come from the system as they are: their pages are first touched by the tasks.
+    let mut columns: [Vec<f64>; N] = std::array::from_fn(|_| vec![0.0; count]);
+    let mut parts: Vec<[&mut [f64]; N]> = Vec::with_capacity(count.div_ceil(TASK_LENGTH));
+    let mut chunks = columns.each_mut().map(|c| c.chunks_mut(TASK_LENGTH));
+    for _ in 0..count.div_ceil(TASK_LENGTH) {
+        parts.push(chunks.each_mut().map(|c| c.next().unwrap_or_default()));
+    }
+    parts.into_par_iter().enumerate().for_each(|(i, mut part)| {
+        let first = i * TASK_LENGTH;
+        for v in first..(first + TASK_LENGTH).min(count) {
+            for (column, x) in part.iter_mut().zip(values(v)) {
+                column[v - first] = x;
+            }
+        }
+    });
+    columns
 }
 
 /// Angle between two vectors in degrees, accurate for small angles too; NaN if one vanishes.
@@ -176,20 +198,78 @@ pub fn angle_deg(a: &Vec3, b: &Vec3) -> f64 {
     }
 }
 
+/// What [`angle_deg`] says of four pairs of vectors: small angles are found abreast.
+#[inline]
+pub(crate) fn angles_deg(arch: Arch, pairs: [[&Vec3; 2]; PLACES]) -> [f64; PLACES] {
+    let small = arch.dispatch(SmallAngles(&pairs)).0;
+    std::array::from_fn(|k| match small[k].is_nan() {
+        true => angle_deg(pairs[k][0], pairs[k][1]),
+        false => small[k],
+    })
+}
+
+/// What [`angle_deg`] says of many pairs of vectors, in parallel.
+pub(crate) fn angles_of_pairs<'a>(
+    count: usize,
+    pair: impl Fn(usize) -> [&'a Vec3; 2] + Sync,
+) -> Vec<f64> {
+    let arch = Arch::new();
+    let mut angles = vec![0.0; count];
+    let runs = angles.par_chunks_mut(PLACES).enumerate().with_min_len(128);
+    runs.for_each(|(i, angles)| {
+        let pairs = std::array::from_fn(|k| pair((PLACES * i + k).min(count - 1)));
+        angles.copy_from_slice(&angles_deg(arch, pairs)[..angles.len()]);
+    });
+    angles
+}
+
+/// The angles in degrees between vectors whose angle is small; NaN for others.
+struct SmallAngles<'a>(&'a [[&'a Vec3; 2]; PLACES]);
+
+impl WithSimd for SmallAngles<'_> {
+    type Output = Values;
+
+    #[inline(always)]
+    fn with_simd<S: Simd>(self, _: S) -> Values {
+        let [p, q, r, s] = self.0;
+        let [a, b] = [0, 1].map(|i| Vectors::of([p[i], q[i], r[i], s[i]]));
+        let (sine, cosine) = (a.cross(b).norm(), a.dot(b));
+        let tangent = sine / cosine;
+        let square = tangent * tangent;
+        let sum = TERMS.into_iter().fold(Values::all(0.0), |sum, term| {
+            Values::all(term) + sum * square
+        });
+        let limit = Values::all(SMALL_TANGENT) * cosine;
+        let degrees = tangent * sum * Values::all(1f64.to_degrees());
+        Values(std::array::from_fn(|k| match sine.0[k] < limit.0[k] {
+            true => degrees.0[k],
+            false => f64::NAN,
+        }))
+    }
+}
+
 /// Tangent up to which [`small_angle`] leaves nothing out that rounding would show: its next term is
 /// 2e-18 of the first.
 const SMALL_TANGENT: f64 = 0.125;
 
+/// The arctangent's power series, its last term first.
+const TERMS: [f64; 9] = [
+    1.0 / 17.0,
+    -1.0 / 15.0,
+    1.0 / 13.0,
+    -1.0 / 11.0,
+    1.0 / 9.0,
+    -1.0 / 7.0,
+    1.0 / 5.0,
+    -1.0 / 3.0,
+    1.0,
+];
+
 /// The angle, in radians, with tangent `t` up to [`SMALL_TANGENT`], by the arctangent's power series.
 #[inline]
 fn small_angle(t: f64) -> f64 {
-    const TERMS: usize = 9;
     let square = t * t;
-    let sum = (0..TERMS).rev().fold(0.0, |sum, k| {
-        let sign = if k % 2 == 0 { 1.0 } else { -1.0 };
-        sign / (2 * k + 1) as f64 + sum * square
-    });
-    t * sum
+    t * TERMS.iter().fold(0.0, |sum, term| term + sum * square)
 }
 
 /// The largest of some values; NaN if there is none or all are undefined.
@@ -200,6 +280,21 @@ pub fn largest(values: impl Iterator<Item = f64>) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn angles_found_abreast_are_those_found_alone() {
+        let vector = |i: usize| {
+            let turn = (i * i) as f64 * 0.013;
+            Vec3::new(turn.cos(), turn.sin(), (0.1 * turn).sin()) * (i % 17) as f64
+        };
+        let vectors: Vec<Vec3> = (0..202).map(vector).collect();
+        let pair = |i: usize| [&vectors[i], &vectors[i + 1]];
+        let abreast = angles_of_pairs(201, pair);
+        for (i, angle) in abreast.iter().enumerate() {
+            let alone = angle_deg(pair(i)[0], pair(i)[1]);
+            assert_eq!(angle.to_bits(), alone.to_bits(), "{i}");
+        }
+    }
 
     #[test]
     fn small_angles_are_as_exact_as_large_ones() {

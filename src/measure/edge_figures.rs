@@ -2,12 +2,15 @@
 
 use rayon::prelude::*;
 
-use super::context::angle_deg;
+use super::context::angles_of_pairs;
 use super::samples::LimitSamples;
 use crate::mesh::{Topology, Vec3};
 
 /// Edges that one parallel task takes on at least.
 const TASK_LENGTH: usize = 256;
+
+/// Stands for the faces of an edge that does not have two: it has no angle to anything.
+const NO_AREA: Vec3 = Vec3::new(0.0, 0.0, 0.0);
 
 /// What is known of an edge. Lengths are in the control mesh's frame.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -32,18 +35,25 @@ impl EdgeFigures {
         face_areas: &[Vec3],
         limit: &LimitSamples,
     ) -> Vec<Self> {
+        let bends = angles_of_pairs(topology.edge_count(), |e| {
+            let first = topology.edge_corner(e);
+            let area = |c: usize| &face_areas[topology.face_of(c)];
+            topology
+                .twin(first)
+                .map_or([&NO_AREA; 2], |second| [first, second].map(area))
+        });
+        let turns = angles_of_pairs(topology.edge_count(), |e| {
+            topology.edge_vertices(e).map(|v| &limit.vertices[v].normal)
+        });
         let figures = |e: usize| {
             let ends = topology.edge_vertices(e);
             let [a, b] = ends.map(|v| positions[v]);
-            let [limit_a, limit_b] = ends.map(|v| &limit.vertices[v]);
-            let first = topology.edge_corner(e);
-            let area = |c: usize| &face_areas[topology.face_of(c)];
-            let bend = |second| angle_deg(area(first), area(second));
+            let [limit_a, limit_b] = ends.map(|v| &limit.vertices[v].position);
             Self {
                 length: (b - a).norm(),
-                bend: topology.twin(first).map_or(f64::NAN, bend),
-                limit_length: (limit_b.position - limit_a.position).norm(),
-                limit_turn: angle_deg(&limit_a.normal, &limit_b.normal),
+                bend: bends[e],
+                limit_length: (limit_b - limit_a).norm(),
+                limit_turn: turns[e],
             }
         };
         (0..topology.edge_count())

@@ -1,8 +1,10 @@
 //! Folds: where the smoothed surface faces another way than the cage.
 
+use pulp::Arch;
+
 use super::Measured;
 use super::about::{About, Unit};
-use super::context::{MeasureContext, angle_deg, largest};
+use super::context::{MeasureContext, angles_deg, largest};
 
 /// Limit normal against the cage's faces.
 pub const FOLD: About = About {
@@ -28,13 +30,20 @@ pub const REVERSED: About = About {
 
 /// The two measures, in the order of their columns.
 pub fn measure(context: &MeasureContext) -> Vec<Measured> {
+    let arch = Arch::new();
     let fold = context.per_vertex(|v| {
-        let normal = context.limit.vertices[v].normal;
-        largest(
-            context
-                .faces_of(v)
-                .map(|f| angle_deg(&normal, &context.face_areas[f])),
-        )
+        let normal = &context.limit.vertices[v].normal;
+        let mut areas = context.faces_of(v).map(|f| &context.face_areas[f]);
+        // Most vertices have as many faces as are taken abreast.
+        let mut most = f64::NAN;
+        while let Some(first) = areas.next() {
+            let pairs = std::array::from_fn(|k| match k {
+                0 => [normal, first],
+                _ => [normal, areas.next().unwrap_or(first)],
+            });
+            most = most.max(largest(angles_deg(arch, pairs).into_iter()));
+        }
+        most
     });
     let reversed = context.per_vertex(|v| {
         let reversed = |f: &usize| context.topology().is_flipped(*f);

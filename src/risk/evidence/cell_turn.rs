@@ -1,12 +1,12 @@
 //! What the limit surface does within one vertex's cell: how far it turns, and against the faces.
 
 use super::cells::{per_vertex, samples};
+use super::groundwork::per_index;
 use super::surroundings::{UNSEEN_DEG, standing_out};
 use super::{Column, Quantity};
 use crate::measure::MeasureContext;
 use crate::measure::context::{angle_deg, largest};
 use crate::measure::medians::median;
-use crate::measure::samples::Sample;
 use crate::risk::Cause;
 
 const fn quantity(name: &'static str, formula: &'static str, speaks_for: Cause) -> Quantity {
@@ -34,7 +34,11 @@ pub static FACE_LEAN: Quantity = quantity(
 
 /// The evidence.
 pub fn columns(context: &MeasureContext) -> Vec<Column> {
-    let [turn, lean] = per_vertex(context, |v| [turn(context, v), lean(context, v)]);
+    let leans = per_index(context.face_areas.len(), |f| lean(context, f));
+    let [turn, lean] = per_vertex(context, |v| {
+        let lean = largest(context.faces_of(v).map(|f| leans[f]));
+        [turn(context, v), lean]
+    });
     let stands_out = context.per_vertex(|v| {
         let about = context.spokes.of(v).iter().map(|s| turn[s.vertex as usize]);
         standing_out(turn[v], median(about), UNSEEN_DEG)
@@ -46,18 +50,17 @@ pub fn columns(context: &MeasureContext) -> Vec<Column> {
 /// The largest angle within the cell to the normal at the vertex, in degrees.
 fn turn(context: &MeasureContext, v: usize) -> f64 {
     let own = &context.limit.vertices[v].normal;
-    let product = |s: &&Sample| own.dot(&s.normal);
     let with_normal = samples(context, v).filter(|s| s.has_normal());
-    let furthest = with_normal.min_by(|a, b| product(a).total_cmp(&product(b)));
-    furthest.map_or(f64::NAN, |s| angle_deg(own, &s.normal))
+    let products = with_normal.map(|s| (own.dot(&s.normal), s));
+    let furthest = products.min_by(|(a, _), (b, _)| a.total_cmp(b));
+    furthest.map_or(f64::NAN, |(_, s)| angle_deg(own, &s.normal))
 }
 
-fn lean(context: &MeasureContext, v: usize) -> f64 {
-    largest(context.faces_of(v).map(|f| {
-        let sample = &context.limit.faces[f];
-        match sample.has_normal() {
-            true => 1.0 - sample.normal.dot(&context.face_normal(f)),
-            false => f64::NAN,
-        }
-    }))
+/// How far the limit surface leans against face `f`.
+fn lean(context: &MeasureContext, f: usize) -> f64 {
+    let sample = &context.limit.faces[f];
+    match sample.has_normal() {
+        true => 1.0 - sample.normal.dot(&context.face_normal(f)),
+        false => f64::NAN,
+    }
 }

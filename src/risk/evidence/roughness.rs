@@ -5,7 +5,7 @@ use rayon::prelude::*;
 use super::cells::{largest_and_mean, over_ring_one, per_vertex};
 use super::{Column, Quantity};
 use crate::measure::MeasureContext;
-use crate::measure::context::angle_deg;
+use crate::measure::context::angles_of_pairs;
 use crate::measure::samples::Sample;
 use crate::mesh::Vec3;
 use crate::risk::Cause;
@@ -96,18 +96,21 @@ fn parallel<T: Send>(count: usize, value: impl Fn(usize) -> T + Sync + Send) -> 
 }
 
 fn among_vertices(context: &MeasureContext) -> [Vec<f64>; 3] {
-    let normals = |samples: &[Sample]| samples.iter().map(|s| s.normal).collect::<Vec<Vec3>>();
-    let mut averaged = normals(&context.limit.vertices);
-    let mut passes = 0;
+    let own = &context.limit.vertices;
+    let pass = |normal: &(dyn Fn(usize) -> Vec3 + Sync)| {
+        parallel(own.len(), |v| {
+            let about = context.spokes.of(v).iter();
+            mean(about.map(|s| normal(s.vertex as usize)))
+        })
+    };
+    let mut averaged = pass(&|v| own[v].normal);
+    let mut passes = 1;
     VERTEX_PASSES.map(|wanted| {
         while passes < wanted {
-            averaged = parallel(averaged.len(), |v| {
-                let about = context.spokes.of(v).iter();
-                mean(about.map(|s| averaged[s.vertex as usize]))
-            });
+            averaged = pass(&|v| averaged[v]);
             passes += 1;
         }
-        context.per_vertex(|v| angle_deg(&context.limit.vertices[v].normal, &averaged[v]))
+        angles_of_pairs(own.len(), |v| [&own[v].normal, &averaged[v]])
     })
 }
 
@@ -126,16 +129,42 @@ struct Normals {
 }
 
 impl Normals {
+    /// The averages of the limit normals.
+    fn of_samples(context: &MeasureContext) -> Self {
+        let limit = &context.limit;
+        Self::averages(
+            context,
+            |v| limit.vertices[v].normal,
+            |e| limit.edges[e].normal,
+            |f| limit.faces[f].normal,
+        )
+    }
+
     fn averaged(&self, context: &MeasureContext) -> Self {
+        Self::averages(
+            context,
+            |v| self.vertices[v],
+            |e| self.edges[e],
+            |f| self.faces[f],
+        )
+    }
+
+    /// The averages of what there is over vertices, edges and faces.
+    fn averages(
+        context: &MeasureContext,
+        over_vertex: impl Fn(usize) -> Vec3 + Sync + Send,
+        over_edge: impl Fn(usize) -> Vec3 + Sync + Send,
+        over_face: impl Fn(usize) -> Vec3 + Sync + Send,
+    ) -> Self {
         let topology = context.topology();
         Self {
-            vertices: parallel(self.vertices.len(), |v| {
+            vertices: parallel(topology.vertex_count(), |v| {
                 let about = context.spokes.of(v).iter();
-                mean(about.map(|s| self.edges[s.edge as usize]))
+                mean(about.map(|s| over_edge(s.edge as usize)))
             }),
-            edges: parallel(self.edges.len(), |e| {
-                let [a, b] = topology.edge_vertices(e).map(|v| self.vertices[v]);
-                let beside = |c: usize| self.faces[topology.face_of(c)];
+            edges: parallel(topology.edge_count(), |e| {
+                let [a, b] = topology.edge_vertices(e).map(&over_vertex);
+                let beside = |c: usize| over_face(topology.face_of(c));
                 let c = topology.edge_corner(e);
                 match (topology.edge_face_count(e), topology.twin(c)) {
                     (1, _) => (a + b + beside(c)) / 3.0,
@@ -144,26 +173,17 @@ impl Normals {
                     _ => (a + b) / 2.0,
                 }
             }),
-            faces: parallel(self.faces.len(), |f| {
-                mean(
-                    topology
-                        .face_corners(f)
-                        .map(|c| self.edges[topology.edge(c)]),
-                )
+            faces: parallel(topology.face_count(), |f| {
+                let corners = topology.face_corners(f);
+                mean(corners.map(|c| over_edge(topology.edge(c))))
             }),
         }
     }
 }
 
 fn among_samples(context: &MeasureContext) -> [Vec<f64>; 4] {
-    let limit = &context.limit;
-    let normals = |samples: &[Sample]| samples.iter().map(|s| s.normal).collect::<Vec<Vec3>>();
-    let mut averaged = Normals {
-        vertices: normals(&limit.vertices),
-        edges: normals(&limit.edges),
-        faces: normals(&limit.faces),
-    };
-    let mut passes = 0;
+    let mut averaged = Normals::of_samples(context);
+    let mut passes = 1;
     let [[narrow, narrow_mean], [middle, middle_mean]] = SAMPLE_PASSES.map(|wanted| {
         while passes < wanted {
             averaged = averaged.averaged(context);
@@ -177,9 +197,7 @@ fn among_samples(context: &MeasureContext) -> [Vec<f64>; 4] {
 /// Largest and mean angle over each vertex's cell.
 fn over_cells(context: &MeasureContext, averaged: &Normals) -> [Vec<f64>; 2] {
     let angles = |samples: &[Sample], averaged: &[Vec3]| {
-        parallel(samples.len(), |i| {
-            angle_deg(&samples[i].normal, &averaged[i])
-        })
+        angles_of_pairs(samples.len(), |i| [&samples[i].normal, &averaged[i]])
     };
     let limit = &context.limit;
     let vertices = angles(&limit.vertices, &averaged.vertices);
