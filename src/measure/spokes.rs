@@ -1,5 +1,7 @@
 //! The edges at every vertex, in flat arrays, and the way straight on along a loop.
 
+use rayon::prelude::*;
+
 use crate::mesh::{NONE, Topology};
 
 /// An edge seen from one of its vertices.
@@ -93,6 +95,33 @@ impl Spokes {
     /// The place of spoke `j` of vertex `v` among the spokes of all vertices, in their order.
     pub fn place(&self, v: usize, j: usize) -> usize {
         self.starts[v] as usize + j
+    }
+
+    /// One value per spoke, from its vertex and its place there, in parallel: in the order of
+    /// [`Spokes::place`].
+    pub fn per_spoke(&self, value: impl Fn(usize, usize) -> f64 + Sync + Send) -> Vec<f64> {
+        /// Vertices that one parallel task takes on.
+        const TASK_LENGTH: usize = 1024;
+        let mut values = vec![0.0; self.spokes.len()];
+        let mut rest = &mut values[..];
+        let mut tasks = Vec::new();
+        let count = self.starts.len() - 1;
+        for first in (0..count).step_by(TASK_LENGTH) {
+            let last = (first + TASK_LENGTH).min(count);
+            let length = self.starts[last] - self.starts[first];
+            let (own, others) = std::mem::take(&mut rest).split_at_mut(length as usize);
+            tasks.push((first..last, own));
+            rest = others;
+        }
+        tasks.into_par_iter().for_each(|(vertices, own)| {
+            let mut slots = own.iter_mut();
+            for v in vertices {
+                for (j, slot) in slots.by_ref().take(self.of(v).len()).enumerate() {
+                    *slot = value(v, j);
+                }
+            }
+        });
+        values
     }
 
     /// The spokes of vertex `v`.

@@ -5,6 +5,7 @@ use smallvec::SmallVec;
 
 use super::{Column, Quantity};
 use crate::measure::MeasureContext;
+use crate::measure::context::in_columns;
 use crate::measure::spokes::Spoke;
 use crate::mesh::{NONE, Topology};
 
@@ -40,12 +41,11 @@ impl<'a> Groundwork<'a> {
     /// Takes the figures.
     pub fn new(context: &'a MeasureContext<'a>) -> Self {
         let topology = context.topology();
-        let figures = context.edges.iter();
-        let [length, bend]: [Vec<f64>; 2] = [
-            figures.clone().map(|e| e.length).collect(),
-            figures.map(|e| e.bend).collect(),
-        ];
-        let log_length = per_index(length.len(), |e| logarithm(length[e]));
+        let edges = &context.edges;
+        let [length, bend, log_length] = in_columns(edges.len(), |e| {
+            let edge = &edges[e];
+            [edge.length, edge.bend, logarithm(edge.length)]
+        });
         Self {
             context,
             length,
@@ -65,9 +65,9 @@ impl<'a> Groundwork<'a> {
         compared: impl Fn(f64, f64) -> [f64; N] + Sync + Send,
     ) -> Vec<[f64; N]> {
         per_index(values.len(), |f| {
-            let [a, b] = self.strips[f].each_ref().map(|strip| {
-                let next = strip.iter().filter(|&&next| next != NONE);
-                let median = median(next.map(|&next| values[next as usize]));
+            let [a, b] = self.strips[f].map(|strip| {
+                let at = |next: u32| values.get(next as usize).copied();
+                let median = median_of_four(strip.map(|next| at(next).unwrap_or(f64::NAN)));
                 if median.is_nan() || values[f].is_nan() {
                     [f64::NAN; N]
                 } else {
@@ -142,17 +142,24 @@ pub(super) fn ring_largest(context: &MeasureContext, values: &[f64]) -> Vec<f64>
     context.per_vertex(|v| over_ring(context, values, v)[1])
 }
 
+/// The [`median`] of as many values as there are stations along a loop or strip.
+#[inline]
+pub(super) fn median_of_four(values: [f64; 2 * STATIONS]) -> f64 {
+    if values.iter().any(|x| x.is_nan()) {
+        return median(values.into_iter());
+    }
+    // Without a sort's branches.
+    let [a, b, c, d] = values;
+    let [low, high] = [a.min(b).max(c.min(d)), a.max(b).min(c.max(d))];
+    0.5 * (low + high)
+}
+
 /// The middle one of the defined values, the mean of the two middle ones of an even number; NaN
 /// without any.
 pub(super) fn median(values: impl Iterator<Item = f64>) -> f64 {
     let mut sorted: Few = values.filter(|x| !x.is_nan()).collect();
     match sorted[..] {
         [] => return f64::NAN,
-        // So many stations a loop or strip mostly has: without a sort's branches.
-        [a, b, c, d] => {
-            let [low, high] = [a.min(b).max(c.min(d)), a.max(b).min(c.max(d))];
-            return 0.5 * (low + high);
-        }
         _ => sorted.sort_unstable_by(f64::total_cmp),
     }
     let n = sorted.len();

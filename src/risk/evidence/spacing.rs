@@ -4,11 +4,10 @@
 //! That strips of even width beside each other smooth evenly is common practice, without published
 //! source; the formulas are this program's.
 
-use rayon::prelude::*;
 use smallvec::SmallVec;
 
 use super::groundwork::{
-    Groundwork, STATIONS, TASK_LENGTH, columns as collected, logarithm, median, neighbouring,
+    Groundwork, STATIONS, columns as collected, logarithm, median_of_four, neighbouring,
     per_vertex, ring_largest,
 };
 use super::{Column, Quantity};
@@ -121,15 +120,8 @@ fn opposite_edges(ground: &Groundwork) -> Vec<f64> {
 /// [`Spokes::place`]: crate::measure::spokes::Spokes::place
 fn widths(ground: &Groundwork) -> Vec<f64> {
     let context = ground.context;
-    let at_vertex = |v: usize| {
-        let count = context.spokes.of(v).len();
-        (0..count).map(move |j| width(ground, neighbouring(context, v, j)))
-    };
-    (0..context.topology().vertex_count())
-        .into_par_iter()
-        .with_min_len(TASK_LENGTH)
-        .flat_map_iter(at_vertex)
-        .collect()
+    let width = |v: usize, j: usize| width(ground, neighbouring(context, v, j));
+    context.spokes.per_spoke(width)
 }
 
 /// What is met going along a loop from a vertex, station by station.
@@ -179,8 +171,8 @@ fn along_loops(ground: &Groundwork, widths: &[f64], v: usize) -> [f64; 5] {
                 .abs()
                 .min((over - (before - beyond)).abs()),
         );
-        let rungs = way.widths.iter().chain(&ways[back].widths);
-        let usual = median(rungs.copied());
+        let ([a, b], [c, d]) = (way.widths, ways[back].widths);
+        let usual = median_of_four([a, b, c, d]);
         rung.add(logarithm(widths[spokes.place(v, j)] / usual).abs());
     }
     [
