@@ -4,10 +4,12 @@
 //! Vertices that are numbered one after the other mostly lie beside each other and are alike, so that
 //! the rows of a block go the same way at most nodes: the range of a quantity over the block tells so
 //! without looking at the rows. Where they part, both ways are taken for all of them and mixed for each
-//! row, without a branch that a processor would guess wrong. What is said of a row is, to the bit,
-//! [`Forest::log_odds`].
+//! row, without a branch that a processor would guess wrong and as many rows at once as it has lanes.
+//! What is said of a row is, to the bit, [`Forest::log_odds`].
 
-use super::trees::{Forest, mixed};
+use pulp::{Arch, Simd, WithSimd};
+
+use super::trees::{Forest, Ramp, mixed};
 
 /// Rows of a block: few enough to be alike, and many enough that a node's cost is shared.
 pub(super) const BLOCK: usize = 64;
@@ -34,8 +36,9 @@ struct Range {
 }
 
 impl Range {
+    #[inline(always)]
     fn of(values: &Lanes) -> Self {
-        let undefined = values.iter().filter(|x| x.is_nan()).count();
+        let undefined: u32 = values.iter().map(|x| u32::from(x.is_nan())).sum();
         let [least, largest] = match undefined {
             0 => range(values),
             _ => [f32::NAN; 2],
@@ -43,13 +46,14 @@ impl Range {
         Self {
             least,
             largest,
-            mixed: undefined > 0 && undefined < BLOCK,
+            mixed: undefined > 0 && undefined < BLOCK as u32,
         }
     }
 }
 
 /// The least and the largest of defined values, several of each side by side: so they do not wait
 /// for each other.
+#[inline(always)]
 fn range(values: &Lanes) -> [f32; 2] {
     const ABREAST: usize = 16;
     let smaller = |a: f32, b: f32| if a < b { a } else { b };
@@ -71,71 +75,196 @@ impl Block {
     /// Takes on the rows of some vertices, at least one and no more than [`BLOCK`], from one column a
     /// quantity; a column that ends before a vertex does not define its value. What is left of the
     /// block repeats the last row, so as not to widen any range.
-    pub fn fill(&mut self, columns: &[&[f64]], vertices: &[u32]) {
+    pub fn fill(&mut self, arch: Arch, columns: &[&[f64]], vertices: &[u32]) {
+        let last = vertices[vertices.len() - 1] as usize;
+        // Most blocks are of vertices numbered one after the other.
+        let run = last + 1 - BLOCK.min(last + 1)..last + 1;
+        let in_run = vertices.len() == BLOCK && vertices[0] as usize == run.start;
         self.values.clear();
         self.values.extend(columns.iter().map(|column| {
-            std::array::from_fn(|i| {
-                let v = vertices[i.min(vertices.len() - 1)] as usize;
-                column.get(v).map_or(f32::NAN, |x| *x as f32)
-            })
+            let run = column.get(run.clone()).filter(|_| in_run);
+            match run.and_then(|run| <&[f64; BLOCK]>::try_from(run).ok()) {
+                Some(run) => run.map(|x| x as f32),
+                None => std::array::from_fn(|i| {
+                    let v = vertices[i.min(vertices.len() - 1)] as usize;
+                    column.get(v).map_or(f32::NAN, |x| *x as f32)
+                }),
+            }
         }));
         self.ranges.clear();
-        self.ranges.extend(self.values.iter().map(Range::of));
+        arch.dispatch(Ranges(self));
     }
 }
 
-impl Forest {
-    /// The log-odds for every row of a block.
-    pub(super) fn log_odds_of_block(&self, block: &Block) -> [f64; BLOCK] {
-        let mut sums = [0.0; BLOCK];
-        for &root in &self.roots {
-            let mut said = [0.0; BLOCK];
-            self.ask(root as usize, block, &mut said);
-            for (sum, x) in sums.iter_mut().zip(said) {
-                *sum += f64::from(x);
-            }
+/// Finds the ranges of a block's values.
+struct Ranges<'a>(&'a mut Block);
+
+impl WithSimd for Ranges<'_> {
+    type Output = ();
+
+    #[inline(always)]
+    fn with_simd<S: Simd>(self, _: S) {
+        let Block { values, ranges } = self.0;
+        ranges.extend(values.iter().map(Range::of));
+    }
+}
+
+/// A node of a tree, with all that is asked of it side by side.
+#[derive(Debug, Clone, Copy)]
+struct Node {
+    /// The quantity that it asks.
+    quantity: u16,
+    /// Its left child, which the right one follows; 0 at a leaf.
+    left: u32,
+    /// What the tree says if its way ends here.
+    value: f32,
+    /// How much of a value goes to the right.
+    ramp: Ramp,
+}
+
+/// A forest laid out for being asked about blocks.
+#[derive(Debug, Clone)]
+pub(super) struct BlockForest {
+    arch: Arch,
+    base: f64,
+    roots: Vec<u32>,
+    nodes: Vec<Node>,
+}
+
+impl BlockForest {
+    /// Lays a forest out.
+    pub fn new(arch: Arch, forest: &Forest) -> Self {
+        let node = |n: usize| Node {
+            quantity: forest.quantity[n],
+            left: forest.left[n],
+            value: forest.value[n],
+            ramp: forest.ramp(n),
+        };
+        Self {
+            arch,
+            base: f64::from(forest.base),
+            roots: forest.roots.clone(),
+            nodes: (0..forest.value.len()).map(node).collect(),
         }
-        sums.map(|sum| f64::from(self.base) + sum)
     }
 
-    /// What the part of a tree from `node` on says of every row.
-    fn ask(&self, node: usize, block: &Block, said: &mut Lanes) {
-        let mut node = node;
-        while self.left[node] != 0 {
-            let left = self.left[node] as usize;
-            match self.common_way(node, block) {
-                Some(goes_left) => node = left + usize::from(!goes_left),
+    /// The log-odds for every row of a block.
+    ///
+    /// Trees that say one thing of all rows are added apart from the others. That changes no bit: a
+    /// double adds floats of such sizes (some hundred, below 2^7 and of 1e-7 or more) without rounding.
+    pub fn log_odds(&self, block: &Block) -> [f64; BLOCK] {
+        let (mut of_all, mut sums) = (0.0, [0.0; BLOCK]);
+        let mut said = [0.0; BLOCK];
+        for &root in &self.roots {
+            match self.ask(root as usize, block, &mut said) {
+                Some(x) => of_all += f64::from(x),
+                None => self.arch.dispatch(Add(&mut sums, &said)),
+            }
+        }
+        sums.map(|sum| self.base + (sum + of_all))
+    }
+
+    /// What the part of a tree from `node` on says of all rows, if it says the same of each; else it is
+    /// written into `said`, row by row.
+    fn ask(&self, node: usize, block: &Block, said: &mut Lanes) -> Option<f32> {
+        let mut node = &self.nodes[node];
+        while node.left != 0 {
+            let left = node.left as usize;
+            match common_way(node, block) {
+                Some(goes_left) => node = &self.nodes[left + usize::from(!goes_left)],
                 None => {
                     let mut right_said = [0.0; BLOCK];
-                    self.ask(left, block, said);
-                    self.ask(left + 1, block, &mut right_said);
-                    self.mix(node, block, said, &right_said);
-                    return;
+                    let of_all = self.ask(left, block, said);
+                    let right_of_all = self.ask(left + 1, block, &mut right_said);
+                    self.arch.dispatch(Mix {
+                        ramp: node.ramp,
+                        values: &block.values[usize::from(node.quantity)],
+                        defined: !block.ranges[usize::from(node.quantity)].least.is_nan(),
+                        said,
+                        of_all,
+                        right_said: &right_said,
+                        right_of_all,
+                    });
+                    return None;
                 }
             }
         }
-        said.fill(self.value[node]);
+        Some(node.value)
     }
+}
 
-    /// Whether all rows go left at `node`, or all right; `None` where they may part.
-    fn common_way(&self, node: usize, block: &Block) -> Option<bool> {
-        let range = &block.ranges[usize::from(self.quantity[node])];
-        let to_right = self.to_right(node);
-        if range.mixed {
-            None
-        } else if to_right(range.largest) == 0.0 {
-            Some(true)
-        } else {
-            (to_right(range.least) == 1.0).then_some(false)
+/// Whether all rows go left at a node, or all right; `None` where they may part.
+#[inline]
+fn common_way(node: &Node, block: &Block) -> Option<bool> {
+    let range = &block.ranges[usize::from(node.quantity)];
+    if range.mixed {
+        None
+    } else if node.ramp.to_right(range.largest) == 0.0 {
+        Some(true)
+    } else {
+        (node.ramp.to_right(range.least) == 1.0).then_some(false)
+    }
+}
+
+/// Adds what a tree says to the sums of all.
+struct Add<'a>(&'a mut [f64; BLOCK], &'a Lanes);
+
+impl WithSimd for Add<'_> {
+    type Output = ();
+
+    #[inline(always)]
+    fn with_simd<S: Simd>(self, _: S) {
+        for (sum, x) in self.0.iter_mut().zip(self.1) {
+            *sum += f64::from(*x);
         }
     }
+}
 
-    /// Mixes what the right child said into what the left one said.
-    fn mix(&self, node: usize, block: &Block, said: &mut Lanes, right_said: &Lanes) {
-        let values = &block.values[usize::from(self.quantity[node])];
-        let to_right = self.to_right(node);
-        for ((s, &r), &x) in said.iter_mut().zip(right_said).zip(values) {
-            *s = mixed(*s, r, to_right(x));
+/// Mixes what the children of a node say, into what the left one says.
+struct Mix<'a> {
+    ramp: Ramp,
+    /// The values that the node asks.
+    values: &'a Lanes,
+    /// Whether none of them is undefined.
+    defined: bool,
+    said: &'a mut Lanes,
+    /// What the left child says of all rows, if it does not tell them apart.
+    of_all: Option<f32>,
+    right_said: &'a Lanes,
+    /// The same of the right child.
+    right_of_all: Option<f32>,
+}
+
+impl WithSimd for Mix<'_> {
+    type Output = ();
+
+    #[inline(always)]
+    fn with_simd<S: Simd>(self, _: S) {
+        let Self { ramp, values, .. } = self;
+        match self.defined {
+            true => self.by(|i| ramp.to_right_of_defined(values[i])),
+            false => self.by(|i| ramp.to_right(values[i])),
+        }
+    }
+}
+
+impl Mix<'_> {
+    #[inline(always)]
+    fn by(self, to_right: impl Fn(usize) -> f32) {
+        let (said, right) = (self.said, self.right_said);
+        match (self.of_all, self.right_of_all) {
+            (Some(a), Some(b)) => {
+                (0..BLOCK).for_each(|i| said[i] = mixed(a, b, to_right(i)));
+            }
+            (Some(a), None) => {
+                (0..BLOCK).for_each(|i| said[i] = mixed(a, right[i], to_right(i)));
+            }
+            (None, Some(b)) => {
+                (0..BLOCK).for_each(|i| said[i] = mixed(said[i], b, to_right(i)));
+            }
+            (None, None) => {
+                (0..BLOCK).for_each(|i| said[i] = mixed(said[i], right[i], to_right(i)));
+            }
         }
     }
 }
@@ -177,9 +306,9 @@ mod tests {
         let mut block = Block::default();
         for a in columns {
             for b in columns {
-                block.fill(&[a, b], &vertices);
+                block.fill(Arch::new(), &[a, b], &vertices);
                 for forest in [forest(false), forest(true)] {
-                    let together = forest.log_odds_of_block(&block);
+                    let together = BlockForest::new(Arch::new(), &forest).log_odds(&block);
                     for v in vertices.iter().map(|&v| v as usize) {
                         let alone = forest.log_odds(&[a[v] as f32, b[v] as f32]);
                         assert_eq!(together[v], alone);

@@ -2,10 +2,11 @@
 
 use std::sync::LazyLock;
 
+use pulp::Arch;
 use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
 
-use super::blocks::{BLOCK, Block};
+use super::blocks::{BLOCK, Block, BlockForest};
 use super::evidence::Evidence;
 use super::trees::{Forest, ForestError, probability};
 use super::{Band, Cause};
@@ -78,6 +79,33 @@ impl Judgement {
     }
 }
 
+/// What the model says of all vertices.
+#[derive(Debug)]
+pub(super) struct Judged {
+    /// The risk of each.
+    risks: Vec<f64>,
+    /// Those whose causes are told, rising.
+    seen: Vec<u32>,
+    /// How likely each cause is at those.
+    causes: Vec<[f64; Cause::ALL.len()]>,
+}
+
+impl Judged {
+    /// What the model says of vertex `v`.
+    pub fn of(&self, v: usize) -> Judgement {
+        let risk = self.risks[v];
+        let place = match is_seen(risk) {
+            true => self.seen.binary_search(&(v as u32)).ok(),
+            false => None,
+        };
+        let causes = place.map(|place| self.causes[place]);
+        Judgement {
+            risk,
+            causes: causes.unwrap_or_default(),
+        }
+    }
+}
+
 impl Fitted {
     /// Reads a model from the bytes of its file.
     ///
@@ -111,39 +139,37 @@ impl Fitted {
 
     /// Judges every vertex, in parallel; the result does not depend on the number of threads.
     pub fn judge(&self, evidence: &Evidence) -> Vec<Judgement> {
-        let columns = evidence.named(&self.quantities);
-        let all: Vec<u32> = (0..evidence.vertex_count() as u32).collect();
-        let mut judgements = in_blocks(&columns, &all, |block| {
-            let risks = self.risk.log_odds_of_block(block).map(probability);
-            risks.map(|risk| Judgement {
-                risk,
-                ..Judgement::default()
-            })
-        });
-        let seen = |v: &u32| is_seen(judgements[*v as usize].risk);
-        let seen: Vec<u32> = all.into_iter().filter(seen).collect();
-        let causes = in_blocks(&columns, &seen, |block| self.causes_in(block));
-        for (v, causes) in seen.into_iter().zip(causes) {
-            judgements[v as usize].causes = causes;
-        }
-        judgements
+        let judged = self.judged(evidence);
+        (0..evidence.vertex_count()).map(|v| judged.of(v)).collect()
     }
 
-    /// How likely each cause is in every row of a block.
-    fn causes_in(&self, block: &Block) -> [[f64; Cause::ALL.len()]; BLOCK] {
-        let mut causes = [[0.0; Cause::ALL.len()]; BLOCK];
-        for (name, forest) in &self.causes {
-            if let Some(cause) = cause_named(name) {
-                let log_odds = forest.log_odds_of_block(block);
-                for (causes, log_odds) in causes.iter_mut().zip(log_odds) {
-                    causes[cause as usize] = probability(log_odds);
-                }
-            }
+    /// Judges every vertex, in parallel.
+    pub(super) fn judged(&self, evidence: &Evidence) -> Judged {
+        let columns = evidence.named(&self.quantities);
+        let all: Vec<u32> = (0..evidence.vertex_count() as u32).collect();
+        let arch = Arch::new();
+        let forest = BlockForest::new(arch, &self.risk);
+        let risks = in_blocks(arch, &columns, &all, |block| {
+            forest.log_odds(block).map(probability)
+        });
+        let seen = |v: &u32| is_seen(risks[*v as usize]);
+        let seen: Vec<u32> = all.into_iter().filter(seen).collect();
+        let forests = self.cause_forests(arch);
+        let causes = in_blocks(arch, &columns, &seen, |block| causes_in(&forests, block));
+        Judged {
+            risks,
+            seen,
+            causes,
         }
-        causes.map(|causes| {
-            let sum: f64 = causes.iter().sum();
-            causes.map(|c| if sum > 0.0 { c / sum } else { c })
-        })
+    }
+
+    /// The forests of the causes, laid out for being asked.
+    fn cause_forests(&self, arch: Arch) -> Vec<(Cause, BlockForest)> {
+        let forests = self.causes.iter();
+        let forests = forests.filter_map(|(name, forest)| {
+            cause_named(name).map(|cause| (cause, BlockForest::new(arch, forest)))
+        });
+        forests.collect()
     }
 
     /// What each group of quantities adds to the log-odds of a fault at vertex `v`, a group being
@@ -169,18 +195,39 @@ fn is_seen(risk: f64) -> bool {
     Band::of(risk) >= Band::Watch
 }
 
+/// How likely each cause is in every row of a block.
+fn causes_in(forests: &[(Cause, BlockForest)], block: &Block) -> [[f64; Cause::ALL.len()]; BLOCK] {
+    let mut causes = [[0.0; Cause::ALL.len()]; BLOCK];
+    for (cause, forest) in forests {
+        let log_odds = forest.log_odds(block);
+        for (causes, log_odds) in causes.iter_mut().zip(log_odds) {
+            causes[*cause as usize] = probability(log_odds);
+        }
+    }
+    causes.map(|causes| {
+        let sum: f64 = causes.iter().sum();
+        causes.map(|c| if sum > 0.0 { c / sum } else { c })
+    })
+}
+
 /// One value a vertex, found block by block in parallel.
-fn in_blocks<T: Send>(
+fn in_blocks<T: Copy + Default + Send>(
+    arch: Arch,
     columns: &[&[f64]],
     vertices: &[u32],
     judge: impl Fn(&Block) -> [T; BLOCK] + Sync + Send,
 ) -> Vec<T> {
-    let blocks = vertices.par_chunks(BLOCK);
-    let judged = blocks.map_init(Block::default, |block, vertices| {
-        block.fill(columns, vertices);
-        judge(block).into_iter().take(vertices.len())
-    });
-    judged.flatten_iter().collect()
+    /// Blocks that one parallel task takes on at least.
+    const TASK_LENGTH: usize = 4;
+    let mut judged = vec![T::default(); vertices.len()];
+    let blocks = judged.par_chunks_mut(BLOCK).zip(vertices.par_chunks(BLOCK));
+    blocks
+        .with_min_len(TASK_LENGTH)
+        .for_each_init(Block::default, |block, (judged, vertices)| {
+            block.fill(arch, columns, vertices);
+            judged.copy_from_slice(&judge(block)[..judged.len()]);
+        });
+    judged
 }
 
 fn cause_named(name: &str) -> Option<Cause> {

@@ -5,13 +5,16 @@
 //! given that there is a fault. Three faults show in no angle and have a rule of their own: reversed
 //! faces, seams that are not welded, and a vertex off the plane that its border lies in.
 
+use rayon::prelude::*;
+
 use super::evidence::Evidence;
-use super::fitted::{FITTED, Judgement};
+use super::fitted::FITTED;
 use super::{Band, Cause, Risks};
 use crate::measure::about::About;
 use crate::measure::borders::{OFF_PLANE, SEAM_GAP};
 use crate::measure::bump::BUMP;
 use crate::measure::centre_line::CENTRE_LINE_OFF;
+use crate::measure::context::in_columns;
 use crate::measure::facets::FACET;
 use crate::measure::folds::{FOLD, REVERSED};
 use crate::measure::pinching::PINCH;
@@ -81,23 +84,14 @@ const fn witness(cause: Cause, about: &'static About, harmful: f64) -> Witness {
 
 /// Finds the risk of every vertex.
 pub fn risks(context: &MeasureContext, measures: &Measures, evidence: &Evidence) -> Risks {
-    let count = context.topology().vertex_count();
-    let judgements = match FITTED.as_ref() {
-        Some(fitted) => fitted.judge(evidence),
-        None => vec![Judgement::default(); count],
-    };
-    let mut risks = Risks {
-        total: Vec::with_capacity(count),
-        cause: Vec::with_capacity(count),
-        by_cause: vec![Vec::with_capacity(count); Cause::ALL.len()],
-    };
-    for (v, judgement) in judgements.iter().enumerate() {
-        let mut parts = if context.topology().is_unreferenced(v) {
-            [0.0; Cause::ALL.len()]
-        } else {
-            judgement.parts()
+    let judged = FITTED.as_ref().map(|fitted| fitted.judged(evidence));
+    let ruling = Ruling::new(measures);
+    let parts = |v: usize| {
+        let mut parts = match &judged {
+            Some(judged) if !context.topology().is_unreferenced(v) => judged.of(v).parts(),
+            _ => [0.0; Cause::ALL.len()],
         };
-        for (cause, least) in ruled(measures, v) {
+        for (cause, least) in ruling.at(v) {
             if Band::of(least) >= Band::Fault {
                 // A reversed face or an open seam is the reason for whatever else the surface does.
                 let whole = parts.iter().copied().fold(least, f64::max);
@@ -107,48 +101,97 @@ pub fn risks(context: &MeasureContext, measures: &Measures, evidence: &Evidence)
                 *part = part.max(least);
             }
         }
-        risks.push(parts);
+        parts
+    };
+    Risks::of_parts(in_columns(context.topology().vertex_count(), parts))
+}
+
+/// The measures that risks by rule are read off.
+struct Ruling<'a> {
+    reversed: &'a [f64],
+    seam_gap: &'a [f64],
+    off_plane: &'a [f64],
+    centre_line_off: &'a [f64],
+}
+
+impl<'a> Ruling<'a> {
+    fn new(measures: &'a Measures) -> Self {
+        Self {
+            reversed: measures.of(&REVERSED),
+            seam_gap: measures.of(&SEAM_GAP),
+            off_plane: measures.of(&OFF_PLANE),
+            centre_line_off: measures.of(&CENTRE_LINE_OFF),
+        }
     }
-    risks
-}
 
-/// Risks that a rule of their own gives, whatever the model says.
-fn ruled(measures: &Measures, v: usize) -> [(Cause, f64); 2] {
-    let reversed = measures.of(&REVERSED)[v] > 0.0;
-    let seam = seam_risk(measures, v);
-    let open = if is_open(measures, v) { SEAM_RISK } else { 0.0 };
-    let border = seam.max(open).max(off_plane_risk(measures, v)).max(0.0);
-    [
-        (Cause::Fold, if reversed { REVERSED_RISK } else { 0.0 }),
-        (Cause::Border, border),
-    ]
-}
-
-/// The risk that vertex `v` has for lying on another one without being welded to it; NaN where no
-/// other border is near.
-fn seam_risk(measures: &Measures, v: usize) -> f64 {
-    SEAM_RISK * (1.0 - measures.of(&SEAM_GAP)[v] / SEAM_GAP_THRESHOLD)
-}
-
-/// The risk that border vertex `v` has for standing off the plane that the border lies in on either
-/// side of it, as the centre line of a half does; 0 where it lies in none.
-fn off_plane_risk(measures: &Measures, v: usize) -> f64 {
-    let beyond = measures.of(&OFF_PLANE)[v] - OFF_PLANE_UNSEEN;
-    if beyond.is_nan() {
-        return 0.0;
+    /// Risks that a rule of their own gives, whatever the model says.
+    fn at(&self, v: usize) -> [(Cause, f64); 2] {
+        let reversed = self.reversed[v] > 0.0;
+        let open = if self.is_open(v) { SEAM_RISK } else { 0.0 };
+        let border = self.seam_risk(v).max(open).max(self.off_plane_risk(v));
+        [
+            (Cause::Fold, if reversed { REVERSED_RISK } else { 0.0 }),
+            (Cause::Border, border.max(0.0)),
+        ]
     }
-    let risk = Band::FAULT_FROM * beyond / (OFF_PLANE_FAULT - OFF_PLANE_UNSEEN);
-    risk.clamp(0.0, SEAM_RISK)
+
+    /// The risk that vertex `v` has for lying on another one without being welded to it; NaN where no
+    /// other border is near.
+    fn seam_risk(&self, v: usize) -> f64 {
+        SEAM_RISK * (1.0 - self.seam_gap[v] / SEAM_GAP_THRESHOLD)
+    }
+
+    /// The risk that border vertex `v` has for standing off the plane that the border lies in on
+    /// either side of it, as the centre line of a half does; 0 where it lies in none.
+    fn off_plane_risk(&self, v: usize) -> f64 {
+        let beyond = self.off_plane[v] - OFF_PLANE_UNSEEN;
+        if beyond.is_nan() {
+            return 0.0;
+        }
+        let risk = Band::FAULT_FROM * beyond / (OFF_PLANE_FAULT - OFF_PLANE_UNSEEN);
+        risk.clamp(0.0, SEAM_RISK)
+    }
+
+    /// See [`is_open`].
+    fn is_open(&self, v: usize) -> bool {
+        !self.centre_line_off[v].is_nan() && self.off_plane[v] > WELD_TOLERANCE
+    }
 }
 
 /// Whether vertex `v` is at fault for lying on another one without being welded to it.
 pub(super) fn is_unwelded(measures: &Measures, v: usize) -> bool {
-    Band::of(seam_risk(measures, v)) >= Band::Fault
+    Band::of(Ruling::new(measures).seam_risk(v)) >= Band::Fault
 }
 
 /// Whether vertex `v` of a mirrored half's centre line is too far off the plane to be welded: a
 /// seam, however narrow it gapes.
 pub(super) fn is_open(measures: &Measures, v: usize) -> bool {
-    let on_line = !measures.of(&CENTRE_LINE_OFF)[v].is_nan();
-    on_line && measures.of(&OFF_PLANE)[v] > WELD_TOLERANCE
+    Ruling::new(measures).is_open(v)
+}
+
+/// Vertices that one parallel task takes on at least.
+const TASK_LENGTH: usize = 1024;
+
+impl Risks {
+    /// The risks whose causes have the given parts, one column a cause.
+    pub(super) fn of_parts(by_cause: [Vec<f64>; Cause::ALL.len()]) -> Self {
+        let count = by_cause[0].len();
+        let (mut total, mut cause) = (Vec::new(), Vec::new());
+        let leading = |v: usize| {
+            let part = |cause: Cause| by_cause[cause as usize][v];
+            let larger = |a: Cause, b: Cause| if part(b) > part(a) { b } else { a };
+            let leading = Cause::ALL.into_iter().reduce(larger);
+            let total = leading.map_or(0.0, part);
+            (total, leading.filter(|_| Band::of(total) >= Band::Watch))
+        };
+        let vertices = (0..count).into_par_iter().with_min_len(TASK_LENGTH);
+        vertices
+            .map(leading)
+            .unzip_into_vecs(&mut total, &mut cause);
+        Self {
+            total,
+            cause,
+            by_cause: by_cause.into(),
+        }
+    }
 }

@@ -256,22 +256,3 @@ fn figure(measures: &Measures, v: usize, cause: Cause, about: &About, value: f64
         _ => format!("strays {strays:.1} deg; {named}"),
     }
 }
-
-impl Risks {
-    /// Adds a vertex whose causes have the given parts.
-    pub(super) fn push(&mut self, parts: [f64; Cause::ALL.len()]) {
-        let mut leading = Cause::ALL[0];
-        for cause in Cause::ALL {
-            if parts[cause as usize] > parts[leading as usize] {
-                leading = cause;
-            }
-        }
-        let total = parts[leading as usize];
-        self.total.push(total);
-        self.cause
-            .push((Band::of(total) >= Band::Watch).then_some(leading));
-        for (column, part) in self.by_cause.iter_mut().zip(parts) {
-            column.push(part);
-        }
-    }
-}

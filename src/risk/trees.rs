@@ -107,7 +107,10 @@ impl Forest {
         if left == 0 {
             return self.value[node];
         }
-        match self.to_right(node)(row[usize::from(self.quantity[node])]) {
+        match self
+            .ramp(node)
+            .to_right(row[usize::from(self.quantity[node])])
+        {
             0.0 => self.said(left, row),
             1.0 => self.said(left + 1, row),
             right => mixed(self.said(left, row), self.said(left + 1, row), right),
@@ -128,7 +131,7 @@ impl Forest {
                 continue;
             }
             let quantity = usize::from(self.quantity[node]);
-            let right = f64::from(self.to_right(node)(row[quantity]));
+            let right = f64::from(self.ramp(node).to_right(row[quantity]));
             for (child, share) in [(left, 1.0 - right), (left + 1, right)] {
                 if share > 0.0 {
                     let change = f64::from(self.value[child]) - f64::from(self.value[node]);
@@ -149,28 +152,53 @@ impl Forest {
         f64::from(self.base) + roots.sum::<f64>()
     }
 
-    /// How much of a value goes to the right child of `node`, from 0 to 1.
+    /// How much of a value goes to the right child of `node`.
     #[inline]
-    pub(super) fn to_right(&self, node: usize) -> impl Fn(f32) -> f32 + use<> {
-        let split = self.split[node];
-        let slope = self.slope.get(node).copied().unwrap_or(f32::INFINITY);
-        let undefined = f32::from(1 - self.undefined_left[node]);
-        move |value| {
-            let along = (value - split) * slope + 0.5;
-            if value.is_nan() {
-                undefined
-            } else if along.is_nan() {
-                // On a split without a ramp.
-                1.0
-            } else {
-                along.clamp(0.0, 1.0)
-            }
+    pub(super) fn ramp(&self, node: usize) -> Ramp {
+        Ramp {
+            split: self.split[node],
+            slope: self.slope.get(node).copied().unwrap_or(f32::INFINITY),
+            undefined: f32::from(1 - self.undefined_left[node]),
+        }
+    }
+}
+
+/// How much of a value goes to the right child of a node.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Ramp {
+    split: f32,
+    /// One over the width; infinite without a ramp.
+    slope: f32,
+    /// How much of an undefined value goes to the right.
+    undefined: f32,
+}
+
+impl Ramp {
+    /// The part of a value that goes right, from 0 to 1.
+    #[inline(always)]
+    pub fn to_right(self, value: f32) -> f32 {
+        if value.is_nan() {
+            self.undefined
+        } else {
+            self.to_right_of_defined(value)
+        }
+    }
+
+    /// The same of a value that is defined.
+    #[inline(always)]
+    pub fn to_right_of_defined(self, value: f32) -> f32 {
+        let along = (value - self.split) * self.slope + 0.5;
+        if along.is_nan() {
+            // On a split without a ramp.
+            1.0
+        } else {
+            along.clamp(0.0, 1.0)
         }
     }
 }
 
 /// What is said where a part of the row goes right: to the bit what one side says if all go there.
-#[inline]
+#[inline(always)]
 pub(super) fn mixed(left: f32, right: f32, to_right: f32) -> f32 {
     (1.0 - to_right) * left + to_right * right
 }
