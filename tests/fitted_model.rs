@@ -48,7 +48,7 @@ fn evidence(mesh: &PolygonMesh) -> Evidence {
 fn rows(mesh: &PolygonMesh) -> Vec<Vec<f32>> {
     let evidence = evidence(mesh);
     let columns = evidence.named(&shipped().quantities);
-    let row = |v: usize| columns.iter().map(|c| c[v] as f32).collect();
+    let row = |v: usize| columns.iter().map(|c| c[v]).collect();
     (0..evidence.vertex_count()).map(row).collect()
 }
 

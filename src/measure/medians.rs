@@ -16,10 +16,27 @@ const REGULAR_MEMBERS: usize = 20;
 
 /// The median of some values, undefined ones left out; NaN if none is left.
 pub fn median(values: impl Iterator<Item = f64>) -> f64 {
+    let mut values = values.filter(|x| x.is_finite());
+    // Mostly there are no more.
+    let mut first = [f64::INFINITY; 8];
+    let mut count = 0;
+    for (slot, x) in first.iter_mut().zip(&mut values) {
+        *slot = x;
+        count += 1;
+    }
+    match count {
+        0 => f64::NAN,
+        1..8 => middle(&sorted_eight(Plain, first), count),
+        _ => median_of_many(first, values),
+    }
+}
+
+/// The median of eight values and some more.
+fn median_of_many(first: [f64; 8], others: impl Iterator<Item = f64>) -> f64 {
     let mut few = [f64::INFINITY; NETWORK_MAX];
     let mut count = 0;
     let mut many = Vec::new();
-    for x in values.filter(|x| x.is_finite()) {
+    for x in first.into_iter().chain(others) {
         if count == NETWORK_MAX {
             many.extend_from_slice(&few);
         }
@@ -30,8 +47,7 @@ pub fn median(values: impl Iterator<Item = f64>) -> f64 {
         count += 1;
     }
     match count {
-        0 => f64::NAN,
-        1..=8 => middle(&sorted_eight(Plain, std::array::from_fn(|i| few[i])), count),
+        0..=8 => middle(&sorted_eight(Plain, first), count),
         9..=16 => middle(
             &sorted_sixteen(Plain, std::array::from_fn(|i| few[i])),
             count,

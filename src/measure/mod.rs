@@ -46,22 +46,10 @@ pub struct Measures(Vec<Measured>);
 impl Measures {
     /// Measures everything.
     pub fn new(context: &MeasureContext) -> Self {
-        let mut all = curvature::measure(context);
-        let limit_bend = values_of(&all, &curvature::LIMIT_BEND).to_vec();
-        all.extend(poles::measure(context));
-        all.extend(pinching::measure(context));
-        all.extend(shrinkage::measure(context));
-        all.extend(spacing::measure(context));
-        all.extend(quality::measure(context));
-        all.extend(fillets::measure(context));
-        all.push(facets::measure(context, &limit_bend));
-        all.extend(borders::measure(context));
-        all.extend(centre_line::measure(context));
-        all.extend(folds::measure(context));
-        all.push(bump::measure(context));
-        let by_loops = loop_deviation::measure(context);
-        let deviation = form_deviation::measure(context, &by_loops.values);
-        all.extend([by_loops, deviation]);
+        // A few measures are taken by one thread.
+        let (mut all, by_loops) =
+            rayon::join(|| most_measures(context), || of_loops_and_form(context));
+        all.extend(by_loops);
         Self(all)
     }
 
@@ -79,6 +67,31 @@ impl Measures {
     pub fn into_inner(self) -> Vec<Measured> {
         self.0
     }
+}
+
+/// All measures but those of [`of_loops_and_form`].
+fn most_measures(context: &MeasureContext) -> Vec<Measured> {
+    let mut all = curvature::measure(context);
+    let facets = facets::measure(context, values_of(&all, &curvature::LIMIT_BEND));
+    all.extend(poles::measure(context));
+    all.extend(pinching::measure(context));
+    all.extend(shrinkage::measure(context));
+    all.extend(spacing::measure(context));
+    all.extend(quality::measure(context));
+    all.extend(fillets::measure(context));
+    all.push(facets);
+    all.extend(borders::measure(context));
+    all.extend(centre_line::measure(context));
+    all.extend(folds::measure(context));
+    all.push(bump::measure(context));
+    all
+}
+
+/// The deviations from loops and form.
+fn of_loops_and_form(context: &MeasureContext) -> [Measured; 2] {
+    let by_loops = loop_deviation::measure(context);
+    let deviation = form_deviation::measure(context, &by_loops.values);
+    [by_loops, deviation]
 }
 
 fn values_of<'a>(all: &'a [Measured], about: &About) -> &'a [f64] {

@@ -75,7 +75,7 @@ impl Block {
     /// Takes on the rows of some vertices, at least one and no more than [`BLOCK`], from one column a
     /// quantity; a column that ends before a vertex does not define its value. What is left of the
     /// block repeats the last row, so as not to widen any range.
-    pub fn fill(&mut self, arch: Arch, columns: &[&[f64]], vertices: &[u32]) {
+    pub fn fill(&mut self, arch: Arch, columns: &[&[f32]], vertices: &[u32]) {
         let last = vertices[vertices.len() - 1] as usize;
         // Most blocks are of vertices numbered one after the other.
         let run = last + 1 - BLOCK.min(last + 1)..last + 1;
@@ -83,11 +83,11 @@ impl Block {
         self.values.clear();
         self.values.extend(columns.iter().map(|column| {
             let run = column.get(run.clone()).filter(|_| in_run);
-            match run.and_then(|run| <&[f64; BLOCK]>::try_from(run).ok()) {
-                Some(run) => run.map(|x| x as f32),
+            match run.and_then(|run| Lanes::try_from(run).ok()) {
+                Some(run) => run,
                 None => std::array::from_fn(|i| {
                     let v = vertices[i.min(vertices.len() - 1)] as usize;
-                    column.get(v).map_or(f32::NAN, |x| *x as f32)
+                    column.get(v).copied().unwrap_or(f32::NAN)
                 }),
             }
         }));
@@ -148,15 +148,46 @@ impl BlockForest {
         }
     }
 
-    /// The log-odds for every row of a block.
+    /// What of the forest is to be asked about each of some blocks.
+    pub fn pruned(&self, blocks: &[Block]) -> Pruned {
+        let ranges = common_ranges(blocks);
+        let mut pruned = Pruned {
+            of_all: 0.0,
+            nodes: Vec::with_capacity(self.roots.len()),
+        };
+        for &root in &self.roots {
+            let node = self.parting(root as usize, &ranges);
+            match self.nodes[node].left {
+                0 => pruned.of_all += f64::from(self.nodes[node].value),
+                _ => pruned.nodes.push(node),
+            }
+        }
+        pruned
+    }
+
+    /// The first node from `node` on at which rows may part, or the leaf that all come to.
+    fn parting(&self, mut node: usize, ranges: &[Range]) -> usize {
+        loop {
+            let asked = &self.nodes[node];
+            match asked.left {
+                0 => return node,
+                left => match common_way(asked, ranges) {
+                    Some(goes_left) => node = left as usize + usize::from(!goes_left),
+                    None => return node,
+                },
+            }
+        }
+    }
+
+    /// The log-odds for every row of a block, one of those that the forest was pruned for.
     ///
     /// Trees that say one thing of all rows are added apart from the others. That changes no bit: a
     /// double adds floats of such sizes (some hundred, below 2^7 and of 1e-7 or more) without rounding.
-    pub fn log_odds(&self, block: &Block) -> [f64; BLOCK] {
-        let (mut of_all, mut sums) = (0.0, [0.0; BLOCK]);
+    pub fn log_odds(&self, pruned: &Pruned, block: &Block) -> [f64; BLOCK] {
+        let (mut of_all, mut sums) = (pruned.of_all, [0.0; BLOCK]);
         let mut said = [0.0; BLOCK];
-        for &root in &self.roots {
-            match self.ask(root as usize, block, &mut said) {
+        for &node in &pruned.nodes {
+            match self.ask(node, block, &mut said) {
                 Some(x) => of_all += f64::from(x),
                 None => self.arch.dispatch(Add(&mut sums, &said)),
             }
@@ -167,36 +198,61 @@ impl BlockForest {
     /// What the part of a tree from `node` on says of all rows, if it says the same of each; else it is
     /// written into `said`, row by row.
     fn ask(&self, node: usize, block: &Block, said: &mut Lanes) -> Option<f32> {
-        let mut node = &self.nodes[node];
-        while node.left != 0 {
-            let left = node.left as usize;
-            match common_way(node, block) {
-                Some(goes_left) => node = &self.nodes[left + usize::from(!goes_left)],
-                None => {
-                    let mut right_said = [0.0; BLOCK];
-                    let of_all = self.ask(left, block, said);
-                    let right_of_all = self.ask(left + 1, block, &mut right_said);
-                    self.arch.dispatch(Mix {
-                        ramp: node.ramp,
-                        values: &block.values[usize::from(node.quantity)],
-                        defined: !block.ranges[usize::from(node.quantity)].least.is_nan(),
-                        said,
-                        of_all,
-                        right_said: &right_said,
-                        right_of_all,
-                    });
-                    return None;
-                }
-            }
+        let node = &self.nodes[self.parting(node, &block.ranges)];
+        if node.left == 0 {
+            return Some(node.value);
         }
-        Some(node.value)
+        let (left, quantity) = (node.left as usize, usize::from(node.quantity));
+        let mut right_said = [0.0; BLOCK];
+        let of_all = self.ask(left, block, said);
+        let right_of_all = self.ask(left + 1, block, &mut right_said);
+        self.arch.dispatch(Mix {
+            ramp: node.ramp,
+            values: &block.values[quantity],
+            defined: !block.ranges[quantity].least.is_nan(),
+            said,
+            of_all,
+            right_said: &right_said,
+            right_of_all,
+        });
+        None
     }
+}
+
+/// What of a forest is to be asked about some blocks: where all their rows go the same way it is gone
+/// once.
+#[derive(Debug)]
+pub(super) struct Pruned {
+    /// What the trees say together that say the same of all rows.
+    of_all: f64,
+    /// For each other tree the first node at which rows may part.
+    nodes: Vec<usize>,
+}
+
+/// The ranges of the quantities over some blocks.
+fn common_ranges(blocks: &[Block]) -> Vec<Range> {
+    let wider = |a: &Range, b: &Range| {
+        let defined = !a.least.is_nan() && !b.least.is_nan();
+        Range {
+            least: a.least.min(b.least),
+            largest: a.largest.max(b.largest),
+            // Which of them are undefined is not looked at.
+            mixed: !defined || a.mixed || b.mixed,
+        }
+    };
+    let mut ranges = blocks.first().map_or(Vec::new(), |b| b.ranges.clone());
+    for block in blocks.iter().skip(1) {
+        for (range, other) in ranges.iter_mut().zip(&block.ranges) {
+            *range = wider(range, other);
+        }
+    }
+    ranges
 }
 
 /// Whether all rows go left at a node, or all right; `None` where they may part.
 #[inline]
-fn common_way(node: &Node, block: &Block) -> Option<bool> {
-    let range = &block.ranges[usize::from(node.quantity)];
+fn common_way(node: &Node, ranges: &[Range]) -> Option<bool> {
+    let range = &ranges[usize::from(node.quantity)];
     if range.mixed {
         None
     } else if node.ramp.to_right(range.largest) == 0.0 {
@@ -294,13 +350,13 @@ mod tests {
 
     #[test]
     fn every_row_of_a_block_is_told_what_it_is_told_by_itself() {
-        let wide: Vec<f64> = (0..BLOCK).map(|v| v as f64 / 16.0).collect();
-        let narrow: Vec<f64> = (0..BLOCK).map(|v| 5.0 + v as f64 / 1e3).collect();
-        let holed = |column: &[f64]| -> Vec<f64> {
-            let hole = |(v, x): (usize, &f64)| if v % 3 == 0 { f64::NAN } else { *x };
+        let wide: Vec<f32> = (0..BLOCK).map(|v| v as f32 / 16.0).collect();
+        let narrow: Vec<f32> = (0..BLOCK).map(|v| 5.0 + v as f32 / 1e3).collect();
+        let holed = |column: &[f32]| -> Vec<f32> {
+            let hole = |(v, x): (usize, &f32)| if v % 3 == 0 { f32::NAN } else { *x };
             column.iter().enumerate().map(hole).collect()
         };
-        let undefined = vec![f64::NAN; BLOCK];
+        let undefined = vec![f32::NAN; BLOCK];
         let columns = [&wide, &narrow, &holed(&wide), &holed(&narrow), &undefined];
         let vertices: Vec<u32> = (0..BLOCK as u32 - 5).collect();
         let mut block = Block::default();
@@ -308,9 +364,11 @@ mod tests {
             for b in columns {
                 block.fill(Arch::new(), &[a, b], &vertices);
                 for forest in [forest(false), forest(true)] {
-                    let together = BlockForest::new(Arch::new(), &forest).log_odds(&block);
+                    let forests = BlockForest::new(Arch::new(), &forest);
+                    let pruned = forests.pruned(std::slice::from_ref(&block));
+                    let together = forests.log_odds(&pruned, &block);
                     for v in vertices.iter().map(|&v| v as usize) {
-                        let alone = forest.log_odds(&[a[v] as f32, b[v] as f32]);
+                        let alone = forest.log_odds(&[a[v], b[v]]);
                         assert_eq!(together[v], alone);
                     }
                 }

@@ -55,6 +55,9 @@ pub enum FittedError {
 pub static FITTED: LazyLock<Option<Fitted>> =
     LazyLock::new(|| Fitted::parse(include_bytes!("fitted.json")).ok());
 
+/// A value of each cause, in the order of [`Cause::ALL`].
+type Causes = [f64; Cause::ALL.len()];
+
 /// What the model says of a vertex.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Judgement {
@@ -62,7 +65,7 @@ pub struct Judgement {
     pub risk: f64,
     /// How likely each cause is, in the order of [`Cause::ALL`], given that there is a fault; they
     /// sum to 1 unless none was fitted.
-    pub causes: [f64; Cause::ALL.len()],
+    pub causes: Causes,
 }
 
 impl Judgement {
@@ -87,7 +90,7 @@ pub(super) struct Judged {
     /// Those whose causes are told, rising.
     seen: Vec<u32>,
     /// How likely each cause is at those.
-    causes: Vec<[f64; Cause::ALL.len()]>,
+    causes: Vec<Causes>,
 }
 
 impl Judged {
@@ -149,13 +152,15 @@ impl Fitted {
         let all: Vec<u32> = (0..evidence.vertex_count() as u32).collect();
         let arch = Arch::new();
         let forest = BlockForest::new(arch, &self.risk);
-        let risks = in_blocks(arch, &columns, &all, |block| {
-            forest.log_odds(block).map(probability)
+        let risks = in_blocks(arch, &columns, &all, |blocks| {
+            let pruned = forest.pruned(blocks);
+            let log_odds = blocks.iter().map(|block| forest.log_odds(&pruned, block));
+            log_odds.map(|rows| rows.map(probability)).collect()
         });
         let seen = |v: &u32| is_seen(risks[*v as usize]);
         let seen: Vec<u32> = all.into_iter().filter(seen).collect();
         let forests = self.cause_forests(arch);
-        let causes = in_blocks(arch, &columns, &seen, |block| causes_in(&forests, block));
+        let causes = in_blocks(arch, &columns, &seen, |blocks| causes_in(&forests, blocks));
         Judged {
             risks,
             seen,
@@ -178,7 +183,7 @@ impl Fitted {
     /// have ([`Forest::unknowing`]) they add up to the log-odds.
     pub fn shares(&self, evidence: &Evidence, v: usize) -> [f64; Cause::ALL.len()] {
         let columns = evidence.named(&self.quantities);
-        let at = |column: &&[f64]| column.get(v).map_or(f32::NAN, |x| *x as f32);
+        let at = |column: &&[f32]| column.get(v).copied().unwrap_or(f32::NAN);
         let row: Vec<f32> = columns.iter().map(at).collect();
         let mut shares = [0.0; Cause::ALL.len()];
         let of_quantities = self.risk.shares(&row);
@@ -195,38 +200,48 @@ fn is_seen(risk: f64) -> bool {
     Band::of(risk) >= Band::Watch
 }
 
-/// How likely each cause is in every row of a block.
-fn causes_in(forests: &[(Cause, BlockForest)], block: &Block) -> [[f64; Cause::ALL.len()]; BLOCK] {
-    let mut causes = [[0.0; Cause::ALL.len()]; BLOCK];
+/// How likely each cause is in every row of some blocks.
+fn causes_in(forests: &[(Cause, BlockForest)], blocks: &[Block]) -> Vec<[Causes; BLOCK]> {
+    let mut causes = vec![[Causes::default(); BLOCK]; blocks.len()];
     for (cause, forest) in forests {
-        let log_odds = forest.log_odds(block);
-        for (causes, log_odds) in causes.iter_mut().zip(log_odds) {
-            causes[*cause as usize] = probability(log_odds);
+        let pruned = forest.pruned(blocks);
+        for (causes, block) in causes.iter_mut().zip(blocks) {
+            let log_odds = forest.log_odds(&pruned, block);
+            for (causes, log_odds) in causes.iter_mut().zip(log_odds) {
+                causes[*cause as usize] = probability(log_odds);
+            }
         }
     }
-    causes.map(|causes| {
+    for causes in causes.iter_mut().flatten() {
         let sum: f64 = causes.iter().sum();
-        causes.map(|c| if sum > 0.0 { c / sum } else { c })
-    })
+        *causes = causes.map(|c| if sum > 0.0 { c / sum } else { c });
+    }
+    causes
 }
 
-/// One value a vertex, found block by block in parallel.
+/// Blocks that a forest is pruned for at once.
+const BLOCKS: usize = 8;
+
+/// One value a vertex, found some blocks at a time in parallel.
 fn in_blocks<T: Copy + Default + Send>(
     arch: Arch,
-    columns: &[&[f64]],
+    columns: &[&[f32]],
     vertices: &[u32],
-    judge: impl Fn(&Block) -> [T; BLOCK] + Sync + Send,
+    judge: impl Fn(&[Block]) -> Vec<[T; BLOCK]> + Sync + Send,
 ) -> Vec<T> {
-    /// Blocks that one parallel task takes on at least.
-    const TASK_LENGTH: usize = 4;
     let mut judged = vec![T::default(); vertices.len()];
-    let blocks = judged.par_chunks_mut(BLOCK).zip(vertices.par_chunks(BLOCK));
-    blocks
-        .with_min_len(TASK_LENGTH)
-        .for_each_init(Block::default, |block, (judged, vertices)| {
+    let runs = judged.par_chunks_mut(BLOCKS * BLOCK);
+    let runs = runs.zip(vertices.par_chunks(BLOCKS * BLOCK));
+    runs.for_each_init(Vec::new, |blocks, (judged, vertices)| {
+        let vertices = vertices.chunks(BLOCK);
+        blocks.resize_with(vertices.len(), Block::default);
+        for (block, vertices) in blocks.iter_mut().zip(vertices) {
             block.fill(arch, columns, vertices);
-            judged.copy_from_slice(&judge(block)[..judged.len()]);
-        });
+        }
+        for (judged, rows) in judged.chunks_mut(BLOCK).zip(judge(blocks)) {
+            judged.copy_from_slice(&rows[..judged.len()]);
+        }
+    });
     judged
 }
 

@@ -238,7 +238,7 @@ fn support_figure(
     let about = about.map(|s| s.vertex as usize).chain([witness]);
     let jump = about
         .filter_map(|v| jumps.get(v))
-        .fold(0.0, |a: f64, b| a.max(*b));
+        .fold(0.0, |a: f64, b| a.max(f64::from(*b)));
     let percent = 100.0 * jump.exp_m1();
     format!("strays {strays:.1} deg; support strip changes its width by {percent:.0} %")
 }

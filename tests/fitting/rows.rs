@@ -95,12 +95,12 @@ fn rows_of(number: u32, case: &Case) -> (Vec<&'static Quantity>, Vec<f32>, Vec<L
     let evidence = Evidence::new(&context, &measures);
     let risks = model::risks(&context, &measures, &evidence);
     let simple = naive_rules::scores(&context, &measures);
-    let columns = evidence.columns();
+    let columns: Vec<(&Quantity, &[f32])> = evidence.columns().collect();
     let used = (0..truth.len()).filter(|&v| !context.topology().is_unreferenced(v));
     let mut values = Vec::new();
     let mut labels = Vec::new();
     for v in used {
-        values.extend(columns.iter().map(|c| c.values[v] as f32));
+        values.extend(columns.iter().map(|(_, values)| values[v]));
         let fault = match truth[v] {
             Truth::Faulty(fault) => Some(&case.faults[fault]),
             Truth::Sound | Truth::Unclear => None,
@@ -124,6 +124,6 @@ fn rows_of(number: u32, case: &Case) -> (Vec<&'static Quantity>, Vec<f32>, Vec<L
             simple: simple.map_at(v),
         });
     }
-    let quantities = columns.iter().map(|c| c.quantity);
+    let quantities = columns.iter().map(|(quantity, _)| *quantity);
     (quantities.collect(), values, labels)
 }

@@ -6,6 +6,13 @@ use crate::measure::MeasureContext;
 
 /// The columns of all groups, in a fixed order.
 pub fn cage_columns(context: &MeasureContext) -> Vec<Column> {
+    let mut columns = Vec::new();
+    for_each_group(context, &mut |group| columns.extend(group));
+    columns
+}
+
+/// The same group by group.
+pub(super) fn for_each_group(context: &MeasureContext, take: &mut impl FnMut(Vec<Column>)) {
     let ground = Groundwork::new(context);
     let groups = [
         warp::columns,
@@ -15,6 +22,5 @@ pub fn cage_columns(context: &MeasureContext) -> Vec<Column> {
         seams::columns,
         shape::columns,
     ];
-    let of_groups = groups.into_iter().flat_map(|group| group(&ground));
-    of_groups.collect()
+    groups.into_iter().for_each(|group| take(group(&ground)));
 }

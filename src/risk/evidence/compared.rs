@@ -150,6 +150,11 @@ pub fn compared(
     made.collect()
 }
 
+/// Whether a quantity is compared.
+pub(super) fn is_compared(quantity: &Quantity) -> bool {
+    COMPARISONS.iter().any(|one| one.of == quantity.name)
+}
+
 /// The quantities that are compared, each once: no more than [`ABREAST`].
 fn quantities() -> Vec<&'static str> {
     let mut quantities: Vec<&str> = Vec::with_capacity(ABREAST);

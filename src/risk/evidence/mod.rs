@@ -21,12 +21,14 @@ pub mod spacing;
 pub mod support;
 pub mod surroundings;
 pub mod symmetry;
+mod table;
 pub mod umbrella;
 pub mod warp;
 
 use loops::LOOP_NEAR;
 use surroundings::Surroundings;
 use symmetry::Symmetry;
+use table::Table;
 
 use super::Cause;
 use crate::measure::bump::BUMP;
@@ -76,62 +78,75 @@ const fn measured(
     (about, quantity)
 }
 
-fn from_measures(measures: &Measures) -> impl Iterator<Item = Column> {
-    MEASURED.iter().map(|(about, quantity)| Column {
-        quantity,
-        values: measures.of(about).to_vec(),
-    })
-}
-
 /// All evidence about a cage's vertices.
-#[derive(Debug, Clone)]
+#[derive(Debug)]
 pub struct Evidence {
-    columns: Vec<Column>,
-    count: usize,
+    table: Table,
 }
 
 impl Evidence {
     /// Gathers all evidence.
     pub fn new(context: &MeasureContext, measures: &Measures) -> Self {
-        let surroundings = Surroundings::new(context);
-        let symmetry = Symmetry::new(context);
-        let mut columns = of_limit::limit_columns(context);
-        columns.extend(cage::cage_columns(context));
-        columns.extend(from_measures(measures));
-        let compared = compared::compared(context, &surroundings, &symmetry, &columns);
-        columns.extend(compared);
-        // It is only there to be compared.
-        columns.retain(|c| c.quantity.name != LOOP_NEAR.name);
-        Self {
-            columns,
-            count: context.topology().vertex_count(),
+        // What is looked for about the vertices is found by one thread in part.
+        let (about, (mut table, compared)) = rayon::join(
+            || (Surroundings::new(context), Symmetry::new(context)),
+            || gathered(context),
+        );
+        for (measure, quantity) in &MEASURED {
+            table.push(quantity, measures.of(measure));
         }
+        let (surroundings, symmetry) = about;
+        for column in compared::compared(context, &surroundings, &symmetry, &compared) {
+            table.push(column.quantity, &column.values);
+        }
+        Self { table }
     }
 
-    /// The columns, in the order in which a fit numbers them.
-    pub fn columns(&self) -> &[Column] {
-        &self.columns
+    /// The quantities and their values, one per vertex, in the order in which a fit numbers them.
+    pub fn columns(&self) -> impl Iterator<Item = (&'static Quantity, &[f32])> {
+        self.table.columns()
     }
 
     /// Number of vertices, the length of every column.
     pub fn vertex_count(&self) -> usize {
-        self.count
+        self.table.count()
     }
 
     /// The values of one quantity, one per vertex; none if there is no quantity of that name.
-    pub fn of(&self, name: &str) -> &[f64] {
-        let found = self.columns.iter().find(|c| c.quantity.name == name);
-        found.map_or(&[], |c| &c.values)
+    pub fn of(&self, name: &str) -> &[f32] {
+        let found = self.columns().find(|(quantity, _)| quantity.name == name);
+        found.map_or(&[], |(_, values)| values)
     }
 
     /// The cause that the quantity of a name speaks for; `None` if there is no such quantity.
     pub fn speaks_for(&self, name: &str) -> Option<Cause> {
-        let found = self.columns.iter().find(|c| c.quantity.name == name);
-        found.map(|c| c.quantity.speaks_for)
+        let found = self.columns().find(|(quantity, _)| quantity.name == name);
+        found.map(|(quantity, _)| quantity.speaks_for)
     }
 
     /// The values of the quantities with the given names; of one that there is not, none.
-    pub fn named(&self, names: &[String]) -> Vec<&[f64]> {
+    pub fn named(&self, names: &[String]) -> Vec<&[f32]> {
         names.iter().map(|name| self.of(name)).collect()
     }
+}
+
+/// The evidence read off the limit and off the cage, and of it the columns that are to be compared, in
+/// full precision. Groups are put away one by one, so that the next finds their memory free.
+fn gathered(context: &MeasureContext) -> (Table, Vec<Column>) {
+    let mut table = Table::new(context.topology().vertex_count());
+    let mut compared = Vec::new();
+    let mut put_away = |group: Vec<Column>| {
+        for column in group {
+            // It is only there to be compared.
+            if column.quantity.name != LOOP_NEAR.name {
+                table.push(column.quantity, &column.values);
+            }
+            if compared::is_compared(column.quantity) {
+                compared.push(column);
+            }
+        }
+    };
+    of_limit::for_each_group(context, &mut put_away);
+    cage::for_each_group(context, &mut put_away);
+    (table, compared)
 }

@@ -1,0 +1,67 @@
+//! Where the evidence is kept: as the trees read it, in single precision, quantity by quantity.
+
+use rayon::prelude::*;
+
+use super::Quantity;
+use crate::subdivision::LargeArray;
+
+/// Columns that are allocated together: memory touched for the first time costs more than what is
+/// written into it, and less in large pieces ([`LargeArray`]).
+const SLAB_COLUMNS: usize = 24;
+
+/// Values that one parallel task takes on.
+const TASK_LENGTH: usize = 8192;
+
+/// Columns of values, one value per vertex each.
+#[derive(Debug)]
+pub(super) struct Table {
+    count: usize,
+    quantities: Vec<&'static Quantity>,
+    slabs: Vec<LargeArray<f32>>,
+}
+
+impl Table {
+    /// A table without columns for `count` vertices.
+    pub fn new(count: usize) -> Self {
+        Self {
+            count,
+            quantities: Vec::new(),
+            slabs: Vec::new(),
+        }
+    }
+
+    /// Adds a column.
+    pub fn push(&mut self, quantity: &'static Quantity, values: &[f64]) {
+        let place = self.quantities.len() % SLAB_COLUMNS;
+        if place == 0 {
+            self.slabs
+                .push(LargeArray::zeros(SLAB_COLUMNS * self.count));
+        }
+        self.quantities.push(quantity);
+        if let Some(slab) = self.slabs.last_mut() {
+            let column = &mut slab[place * self.count..][..self.count];
+            let tasks = column.par_chunks_mut(TASK_LENGTH);
+            tasks
+                .zip(values.par_chunks(TASK_LENGTH))
+                .for_each(|(column, values)| {
+                    for (kept, x) in column.iter_mut().zip(values) {
+                        *kept = *x as f32;
+                    }
+                });
+        }
+    }
+
+    /// The columns, in the order in which they were added.
+    pub fn columns(&self) -> impl Iterator<Item = (&'static Quantity, &[f32])> {
+        self.quantities.iter().enumerate().map(|(i, quantity)| {
+            let start = i % SLAB_COLUMNS * self.count;
+            let column = &self.slabs[i / SLAB_COLUMNS][start..start + self.count];
+            (*quantity, column)
+        })
+    }
+
+    /// Number of vertices.
+    pub fn count(&self) -> usize {
+        self.count
+    }
+}
