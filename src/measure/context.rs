@@ -211,16 +211,27 @@ pub(crate) fn angles_deg(arch: Arch, pairs: [[&Vec3; 2]; PLACES]) -> [f64; PLACE
 /// What [`angle_deg`] says of many pairs of vectors, in parallel.
 pub(crate) fn angles_of_pairs<'a>(
     count: usize,
-    pair: impl Fn(usize) -> [&'a Vec3; 2] + Sync,
+    pair: impl Fn(usize) -> [&'a Vec3; 2] + Sync + Send,
 ) -> Vec<f64> {
     let arch = Arch::new();
-    let mut angles = vec![0.0; count];
-    let runs = angles.par_chunks_mut(PLACES).enumerate().with_min_len(128);
-    runs.for_each(|(i, angles)| {
-        let pairs = std::array::from_fn(|k| pair((PLACES * i + k).min(count - 1)));
-        angles.copy_from_slice(&angles_deg(arch, pairs)[..angles.len()]);
+    by_fours(count, |four| angles_deg(arch, four.map(&pair)))
+}
+
+/// One value per index, in parallel, each four found together; the last index is repeated to fill up.
+pub(crate) fn by_fours<T: Send>(
+    count: usize,
+    values: impl Fn([usize; PLACES]) -> [T; PLACES] + Sync + Send,
+) -> Vec<T> {
+    /// Fours that one parallel task takes on at least.
+    const TASK_LENGTH: usize = 128;
+    let fours = (0..count.div_ceil(PLACES)).into_par_iter();
+    let fours = fours.with_min_len(TASK_LENGTH).map(|i| {
+        let indices = std::array::from_fn(|k| (PLACES * i + k).min(count - 1));
+        values(indices)
     });
-    angles
+    let mut all = fours.collect::<Vec<_>>().into_flattened();
+    all.truncate(count);
+    all
 }
 
 /// The angles in degrees between vectors whose angle is small; NaN for others.

@@ -1,13 +1,10 @@
 //! Figures of every edge that several measures read: of the cage and of the limit over it.
 
-use rayon::prelude::*;
+use pulp::Arch;
 
-use super::context::angles_of_pairs;
+use super::context::{angles_deg, by_fours};
 use super::samples::LimitSamples;
 use crate::mesh::{Topology, Vec3};
-
-/// Edges that one parallel task takes on at least.
-const TASK_LENGTH: usize = 256;
 
 /// Stands for the faces of an edge that does not have two: it has no angle to anything.
 const NO_AREA: Vec3 = Vec3::new(0.0, 0.0, 0.0);
@@ -35,31 +32,27 @@ impl EdgeFigures {
         face_areas: &[Vec3],
         limit: &LimitSamples,
     ) -> Vec<Self> {
-        let bends = angles_of_pairs(topology.edge_count(), |e| {
-            let first = topology.edge_corner(e);
-            let area = |c: usize| &face_areas[topology.face_of(c)];
-            topology
-                .twin(first)
-                .map_or([&NO_AREA; 2], |second| [first, second].map(area))
-        });
-        let turns = angles_of_pairs(topology.edge_count(), |e| {
-            topology.edge_vertices(e).map(|v| &limit.vertices[v].normal)
-        });
-        let figures = |e: usize| {
-            let ends = topology.edge_vertices(e);
-            let [a, b] = ends.map(|v| positions[v]);
-            let [limit_a, limit_b] = ends.map(|v| &limit.vertices[v].position);
-            Self {
-                length: (b - a).norm(),
-                bend: bends[e],
-                limit_length: (limit_b - limit_a).norm(),
-                limit_turn: turns[e],
-            }
-        };
-        (0..topology.edge_count())
-            .into_par_iter()
-            .with_min_len(TASK_LENGTH)
-            .map(figures)
-            .collect()
+        let arch = Arch::new();
+        by_fours(topology.edge_count(), |edges| {
+            let ends = edges.map(|e| topology.edge_vertices(e));
+            let bends = edges.map(|e| {
+                let first = topology.edge_corner(e);
+                let area = |c: usize| &face_areas[topology.face_of(c)];
+                let second = topology.twin(first);
+                second.map_or([&NO_AREA; 2], |second| [first, second].map(area))
+            });
+            let turns = ends.map(|ends| ends.map(|v| &limit.vertices[v].normal));
+            let [bends, turns] = [bends, turns].map(|pairs| angles_deg(arch, pairs));
+            std::array::from_fn(|k| {
+                let [a, b] = ends[k].map(|v| positions[v]);
+                let [limit_a, limit_b] = ends[k].map(|v| &limit.vertices[v].position);
+                Self {
+                    length: (b - a).norm(),
+                    bend: bends[k],
+                    limit_length: (limit_b - limit_a).norm(),
+                    limit_turn: turns[k],
+                }
+            })
+        })
     }
 }

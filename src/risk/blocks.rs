@@ -7,6 +7,8 @@
 //! row, without a branch that a processor would guess wrong and as many rows at once as it has lanes.
 //! What is said of a row is, to the bit, [`Forest::log_odds`].
 
+use std::borrow::Cow;
+
 use pulp::{Arch, Simd, WithSimd};
 
 use super::trees::{Forest, Ramp, mixed};
@@ -19,8 +21,9 @@ type Lanes = [f32; BLOCK];
 
 /// Rows of evidence, quantity by quantity.
 #[derive(Debug, Default)]
-pub(super) struct Block {
-    values: Vec<Lanes>,
+pub(super) struct Block<'a> {
+    /// Those of vertices numbered one after the other are read where they are.
+    values: Vec<Cow<'a, Lanes>>,
     ranges: Vec<Range>,
 }
 
@@ -71,11 +74,11 @@ fn range(values: &Lanes) -> [f32; 2] {
     ]
 }
 
-impl Block {
+impl<'a> Block<'a> {
     /// Takes on the rows of some vertices, at least one and no more than [`BLOCK`], from one column a
     /// quantity; a column that ends before a vertex does not define its value. What is left of the
     /// block repeats the last row, so as not to widen any range.
-    pub fn fill(&mut self, arch: Arch, columns: &[&[f32]], vertices: &[u32]) {
+    pub fn fill(&mut self, arch: Arch, columns: &[&'a [f32]], vertices: &[u32]) {
         let last = vertices[vertices.len() - 1] as usize;
         // Most blocks are of vertices numbered one after the other.
         let run = last + 1 - BLOCK.min(last + 1)..last + 1;
@@ -83,12 +86,12 @@ impl Block {
         self.values.clear();
         self.values.extend(columns.iter().map(|column| {
             let run = column.get(run.clone()).filter(|_| in_run);
-            match run.and_then(|run| Lanes::try_from(run).ok()) {
-                Some(run) => run,
-                None => std::array::from_fn(|i| {
+            match run.and_then(|run| <&Lanes>::try_from(run).ok()) {
+                Some(run) => Cow::Borrowed(run),
+                None => Cow::Owned(std::array::from_fn(|i| {
                     let v = vertices[i.min(vertices.len() - 1)] as usize;
                     column.get(v).copied().unwrap_or(f32::NAN)
-                }),
+                })),
             }
         }));
         self.ranges.clear();
@@ -97,15 +100,15 @@ impl Block {
 }
 
 /// Finds the ranges of a block's values.
-struct Ranges<'a>(&'a mut Block);
+struct Ranges<'a, 'b>(&'a mut Block<'b>);
 
-impl WithSimd for Ranges<'_> {
+impl WithSimd for Ranges<'_, '_> {
     type Output = ();
 
     #[inline(always)]
     fn with_simd<S: Simd>(self, _: S) {
         let Block { values, ranges } = self.0;
-        ranges.extend(values.iter().map(Range::of));
+        ranges.extend(values.iter().map(|values| Range::of(values)));
     }
 }
 
@@ -129,6 +132,8 @@ pub(super) struct BlockForest {
     base: f64,
     roots: Vec<u32>,
     nodes: Vec<Node>,
+    /// Splits on the longest way to a leaf.
+    depth: usize,
 }
 
 impl BlockForest {
@@ -145,6 +150,7 @@ impl BlockForest {
             base: f64::from(forest.base),
             roots: forest.roots.clone(),
             nodes: (0..forest.value.len()).map(node).collect(),
+            depth: depth(forest),
         }
     }
 
@@ -185,38 +191,51 @@ impl BlockForest {
     /// double adds floats of such sizes (some hundred, below 2^7 and of 1e-7 or more) without rounding.
     pub fn log_odds(&self, pruned: &Pruned, block: &Block) -> [f64; BLOCK] {
         let (mut of_all, mut sums) = (pruned.of_all, [0.0; BLOCK]);
-        let mut said = [0.0; BLOCK];
+        let mut said = vec![[0.0; BLOCK]; self.depth + 1];
         for &node in &pruned.nodes {
             match self.ask(node, block, &mut said) {
                 Some(x) => of_all += f64::from(x),
-                None => self.arch.dispatch(Add(&mut sums, &said)),
+                None => self.arch.dispatch(Add(&mut sums, &said[0])),
             }
         }
         sums.map(|sum| self.base + (sum + of_all))
     }
 
     /// What the part of a tree from `node` on says of all rows, if it says the same of each; else it is
-    /// written into `said`, row by row.
-    fn ask(&self, node: usize, block: &Block, said: &mut Lanes) -> Option<f32> {
+    /// written into the first of `said`, row by row. The others are for what its parts say: one more
+    /// than there are splits on the way to a leaf.
+    fn ask(&self, node: usize, block: &Block, said: &mut [Lanes]) -> Option<f32> {
         let node = &self.nodes[self.parting(node, &block.ranges)];
         if node.left == 0 {
             return Some(node.value);
         }
         let (left, quantity) = (node.left as usize, usize::from(node.quantity));
-        let mut right_said = [0.0; BLOCK];
         let of_all = self.ask(left, block, said);
-        let right_of_all = self.ask(left + 1, block, &mut right_said);
+        let (said, others) = said.split_first_mut()?;
+        let right_of_all = self.ask(left + 1, block, others);
         self.arch.dispatch(Mix {
             ramp: node.ramp,
             values: &block.values[quantity],
             defined: !block.ranges[quantity].least.is_nan(),
             said,
             of_all,
-            right_said: &right_said,
+            right_said: others.first()?,
             right_of_all,
         });
         None
     }
+}
+
+/// Splits on the longest way from a root of a forest to a leaf.
+fn depth(forest: &Forest) -> usize {
+    let mut below = vec![0; forest.left.len()];
+    // Children come after their parents.
+    for (n, &left) in forest.left.iter().enumerate().rev() {
+        if left != 0 {
+            below[n] = 1 + below[left as usize].max(below[left as usize + 1]);
+        }
+    }
+    below.into_iter().max().unwrap_or(0)
 }
 
 /// What of a forest is to be asked about some blocks: where all their rows go the same way it is gone

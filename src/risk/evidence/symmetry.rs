@@ -17,8 +17,8 @@ const REACH: f64 = 0.5;
 /// looking for a nearer one: copies are placed to five or six digits.
 const EXACT_TOLERANCE: f64 = 1e-3;
 
-/// The partners in each plane.
-type Partners = [Option<u32>; PLANES_MAX];
+/// The partners in each plane; [`NONE`] where there is none.
+type Partners = [u32; PLANES_MAX];
 
 /// Each vertex's partners in its shell's planes of symmetry: three at most, in each of which over half
 /// of the shell's vertices meet a partner within 0.05 of their edge length (this program's).
@@ -31,14 +31,14 @@ pub struct Symmetry {
 impl Symmetry {
     /// Finds the planes, in O(n log n) over the vertices.
     pub fn new(context: &MeasureContext) -> Self {
-        let (shells, places) = shells(context);
+        let shells = shells(context);
         let found: Vec<_> = shells
             .par_iter()
-            .map(|shell| partners(context, shell, &places))
+            .map(|shell| partners(context, shell))
             .collect();
         let count = context.topology().vertex_count();
         let mut symmetry = Self {
-            partners: vec![[None; PLANES_MAX]; count],
+            partners: vec![[NONE; PLANES_MAX]; count],
         };
         for (shell, partners) in shells.iter().zip(found) {
             for (&v, partner) in shell.vertices.iter().zip(partners) {
@@ -50,7 +50,7 @@ impl Symmetry {
 
     /// The partners of vertex `v` other than itself.
     pub fn partners(&self, v: usize) -> impl Iterator<Item = usize> + '_ {
-        let partners = self.partners[v].iter().flatten();
+        let partners = self.partners[v].iter().filter(|&&w| w != NONE);
         partners.map(|&w| w as usize).filter(move |&w| w != v)
     }
 }
@@ -77,15 +77,15 @@ struct Shell {
     reached_by: Vec<u32>,
 }
 
-/// The shells, and the place of each vertex in its shell.
-fn shells(context: &MeasureContext) -> (Vec<Shell>, Vec<u32>) {
-    let mut places = vec![NONE; context.topology().vertex_count()];
+/// The shells.
+fn shells(context: &MeasureContext) -> Vec<Shell> {
+    let mut reached = vec![false; context.topology().vertex_count()];
     let mut shells = Vec::new();
-    for seed in 0..places.len() {
-        if places[seed] != NONE || context.topology().is_unreferenced(seed) {
+    for seed in 0..reached.len() {
+        if reached[seed] || context.topology().is_unreferenced(seed) {
             continue;
         }
-        places[seed] = 0;
+        reached[seed] = true;
         let mut shell = Shell {
             vertices: vec![seed as u32],
             reached_by: vec![0],
@@ -93,9 +93,9 @@ fn shells(context: &MeasureContext) -> (Vec<Shell>, Vec<u32>) {
         let mut next = 0;
         while let Some(&v) = shell.vertices.get(next) {
             for spoke in context.spokes.of(v as usize) {
-                let place = &mut places[spoke.vertex as usize];
-                if *place == NONE {
-                    *place = shell.vertices.len() as u32;
+                let reached = &mut reached[spoke.vertex as usize];
+                if !*reached {
+                    *reached = true;
                     shell.vertices.push(spoke.vertex);
                     shell.reached_by.push(next as u32);
                 }
@@ -104,11 +104,11 @@ fn shells(context: &MeasureContext) -> (Vec<Shell>, Vec<u32>) {
         }
         shells.push(shell);
     }
-    (shells, places)
+    shells
 }
 
 /// The partners of each vertex of a shell in the shell's planes.
-fn partners(context: &MeasureContext, shell: &Shell, places: &[u32]) -> Vec<Partners> {
+fn partners(context: &MeasureContext, shell: &Shell) -> Vec<Partners> {
     let of_shell = shell.vertices.iter().map(|&v| v as usize);
     let points: Vec<_> = of_shell.clone().map(|v| context.positions()[v]).collect();
     let cloud = Cloud {
@@ -120,39 +120,31 @@ fn partners(context: &MeasureContext, shell: &Shell, places: &[u32]) -> Vec<Part
             .collect(),
     };
     let planes = cloud.planes();
-    let in_plane = |plane: &Plane| partners_in(context, shell, places, &cloud, plane);
+    let in_plane = |plane: &Plane| partners_in(context, shell, &cloud, plane);
     let found: Vec<_> = planes.par_iter().map(in_plane).collect();
     per_index(shell.vertices.len(), |i| {
-        std::array::from_fn(|k| found.get(k).and_then(|partners| partners[i]))
+        std::array::from_fn(|k| found.get(k).map_or(NONE, |partners| partners[i]))
     })
 }
 
 /// The partner of each vertex of a shell in one plane. Where the vertex that it was reached by has a
 /// partner, one of that one's neighbours mostly is it; else the nearest of all is searched for.
-fn partners_in(
-    context: &MeasureContext,
-    shell: &Shell,
-    places: &[u32],
-    cloud: &Cloud,
-    plane: &Plane,
-) -> Vec<Option<u32>> {
-    let mut partners: Vec<Option<u32>> = Vec::with_capacity(shell.vertices.len());
+fn partners_in(context: &MeasureContext, shell: &Shell, cloud: &Cloud, plane: &Plane) -> Vec<u32> {
+    let mut partners: Vec<u32> = Vec::with_capacity(shell.vertices.len());
     for i in 0..shell.vertices.len() {
         let image = plane.image(&cloud.points[i]);
         let edge_length = cloud.edge_length[i];
         let exact = |w: &u32| {
-            let j = places[*w as usize] as usize;
-            (cloud.points[j] - image).norm() <= EXACT_TOLERANCE * edge_length
+            let there = context.positions()[*w as usize];
+            (there - image).norm() <= EXACT_TOLERANCE * edge_length
         };
-        let beside = partners
-            .get(shell.reached_by[i] as usize)
-            .copied()
-            .flatten();
-        let beside = beside.map_or(&[][..], |w| context.spokes.of(w as usize));
+        let beside = partners.get(shell.reached_by[i] as usize);
+        let beside = beside.filter(|&&w| w != NONE);
+        let beside = beside.map_or(&[][..], |&w| context.spokes.of(w as usize));
         let mut candidates = beside.iter().map(|spoke| spoke.vertex);
-        partners.push(candidates.find(exact).or_else(|| {
+        partners.push(candidates.find(exact).unwrap_or_else(|| {
             let nearest = cloud.tree.nearest_within(&image, REACH * edge_length);
-            nearest.map(|(j, _)| shell.vertices[j])
+            nearest.map_or(NONE, |(j, _)| shell.vertices[j])
         }));
     }
     partners
