@@ -87,27 +87,28 @@ pub fn columns(context: &MeasureContext) -> Vec<Column> {
     ]
 }
 
-fn parallel<T: Send>(count: usize, value: impl Fn(usize) -> T + Sync + Send) -> Vec<T> {
-    (0..count)
-        .into_par_iter()
-        .with_min_len(TASK_LENGTH)
-        .map(value)
-        .collect()
+/// Writes one vector per index, in parallel, over what there was: memory that was touched before
+/// costs less than new.
+fn fill(vectors: &mut Vec<Vec3>, count: usize, vector: impl Fn(usize) -> Vec3 + Sync + Send) {
+    let indices = (0..count).into_par_iter().with_min_len(TASK_LENGTH);
+    indices.map(vector).collect_into_vec(vectors);
 }
 
 fn among_vertices(context: &MeasureContext) -> [Vec<f64>; 3] {
     let own = &context.limit.vertices;
-    let pass = |normal: &(dyn Fn(usize) -> Vec3 + Sync)| {
-        parallel(own.len(), |v| {
+    let pass = |vectors: &mut Vec<Vec3>, normal: &(dyn Fn(usize) -> Vec3 + Sync)| {
+        fill(vectors, own.len(), |v| {
             let about = context.spokes.of(v).iter();
             mean(about.map(|s| normal(s.vertex as usize)))
-        })
+        });
     };
-    let mut averaged = pass(&|v| own[v].normal);
+    let (mut averaged, mut before) = (Vec::new(), Vec::new());
+    pass(&mut averaged, &|v| own[v].normal);
     let mut passes = 1;
     VERTEX_PASSES.map(|wanted| {
         while passes < wanted {
-            averaged = pass(&|v| averaged[v]);
+            std::mem::swap(&mut averaged, &mut before);
+            pass(&mut averaged, &|v| before[v]);
             passes += 1;
         }
         angles_of_pairs(own.len(), |v| [&own[v].normal, &averaged[v]])
@@ -122,6 +123,7 @@ fn mean(values: impl Iterator<Item = Vec3>) -> Vec3 {
 
 /// Normals over vertices, edge middles and face centres: neighbours are what a quad of the first
 /// refinement joins by an edge.
+#[derive(Default)]
 struct Normals {
     vertices: Vec<Vec3>,
     edges: Vec<Vec3>,
@@ -129,64 +131,66 @@ struct Normals {
 }
 
 impl Normals {
-    /// The averages of the limit normals.
-    fn of_samples(context: &MeasureContext) -> Self {
+    /// Becomes the averages of the limit normals.
+    fn average_samples(&mut self, context: &MeasureContext) {
         let limit = &context.limit;
-        Self::averages(
+        self.average(
             context,
             |v| limit.vertices[v].normal,
             |e| limit.edges[e].normal,
             |f| limit.faces[f].normal,
-        )
+        );
     }
 
-    fn averaged(&self, context: &MeasureContext) -> Self {
-        Self::averages(
+    /// Becomes the averages of other ones.
+    fn average_of(&mut self, context: &MeasureContext, before: &Self) {
+        self.average(
             context,
-            |v| self.vertices[v],
-            |e| self.edges[e],
-            |f| self.faces[f],
-        )
+            |v| before.vertices[v],
+            |e| before.edges[e],
+            |f| before.faces[f],
+        );
     }
 
-    /// The averages of what there is over vertices, edges and faces.
-    fn averages(
+    /// Becomes the averages of what there is over vertices, edges and faces.
+    fn average(
+        &mut self,
         context: &MeasureContext,
         over_vertex: impl Fn(usize) -> Vec3 + Sync + Send,
         over_edge: impl Fn(usize) -> Vec3 + Sync + Send,
         over_face: impl Fn(usize) -> Vec3 + Sync + Send,
-    ) -> Self {
+    ) {
         let topology = context.topology();
-        Self {
-            vertices: parallel(topology.vertex_count(), |v| {
-                let about = context.spokes.of(v).iter();
-                mean(about.map(|s| over_edge(s.edge as usize)))
-            }),
-            edges: parallel(topology.edge_count(), |e| {
-                let [a, b] = topology.edge_vertices(e).map(&over_vertex);
-                let beside = |c: usize| over_face(topology.face_of(c));
-                let c = topology.edge_corner(e);
-                match (topology.edge_face_count(e), topology.twin(c)) {
-                    (1, _) => (a + b + beside(c)) / 3.0,
-                    (_, Some(twin)) => (a + b + beside(c) + beside(twin)) / 4.0,
-                    // Several sheets meet: none is the one that goes on.
-                    _ => (a + b) / 2.0,
-                }
-            }),
-            faces: parallel(topology.face_count(), |f| {
-                let corners = topology.face_corners(f);
-                mean(corners.map(|c| over_edge(topology.edge(c))))
-            }),
-        }
+        fill(&mut self.vertices, topology.vertex_count(), |v| {
+            let about = context.spokes.of(v).iter();
+            mean(about.map(|s| over_edge(s.edge as usize)))
+        });
+        fill(&mut self.edges, topology.edge_count(), |e| {
+            let [a, b] = topology.edge_vertices(e).map(&over_vertex);
+            let beside = |c: usize| over_face(topology.face_of(c));
+            let c = topology.edge_corner(e);
+            match (topology.edge_face_count(e), topology.twin(c)) {
+                (1, _) => (a + b + beside(c)) / 3.0,
+                (_, Some(twin)) => (a + b + beside(c) + beside(twin)) / 4.0,
+                // Several sheets meet: none is the one that goes on.
+                _ => (a + b) / 2.0,
+            }
+        });
+        fill(&mut self.faces, topology.face_count(), |f| {
+            let corners = topology.face_corners(f);
+            mean(corners.map(|c| over_edge(topology.edge(c))))
+        });
     }
 }
 
 fn among_samples(context: &MeasureContext) -> [Vec<f64>; 4] {
-    let mut averaged = Normals::of_samples(context);
+    let (mut averaged, mut before) = (Normals::default(), Normals::default());
+    averaged.average_samples(context);
     let mut passes = 1;
     let [[narrow, narrow_mean], [middle, middle_mean]] = SAMPLE_PASSES.map(|wanted| {
         while passes < wanted {
-            averaged = averaged.averaged(context);
+            std::mem::swap(&mut averaged, &mut before);
+            averaged.average_of(context, &before);
             passes += 1;
         }
         over_cells(context, &averaged)
