@@ -11,6 +11,7 @@ use std::sync::LazyLock;
 
 use pulp::{Arch, Scalar, Simd, WithSimd};
 
+use crate::subdivision::lanes::{CurveLanes, weigh_curve};
 use crate::subdivision::spline::{
     PLAIN_THRESHOLD, PatchPoints, Weights, basis, basis_derivative, basis_second_derivative,
 };
@@ -68,11 +69,14 @@ impl WithSimd for Kernel<'_> {
             for (row, places) in places.iter_mut().enumerate() {
                 let (largest, squared) = largest_curvature(
                     simd,
-                    [weigh(simd, &slope, &v0[row]), weigh(simd, &value, &v1[row])],
                     [
-                        weigh(simd, &bend, &v0[row]),
-                        weigh(simd, &slope, &v1[row]),
-                        weigh(simd, &value, &v2[row]),
+                        weigh_curve(simd, &slope, &v0[row]),
+                        weigh_curve(simd, &value, &v1[row]),
+                    ],
+                    [
+                        weigh_curve(simd, &bend, &v0[row]),
+                        weigh_curve(simd, &slope, &v1[row]),
+                        weigh_curve(simd, &value, &v2[row]),
                     ],
                 );
                 S::as_mut_simd_f64s(places).0[run] = largest;
@@ -82,9 +86,6 @@ impl WithSimd for Kernel<'_> {
         (places, simd.reduce_min_f64s(smallest))
     }
 }
-
-/// A run of lanes of the four control points of a curve along v: by coordinate, then by point.
-type CurveLanes<L> = [[L; 4]; 3];
 
 /// The curves of constant u, and their first and second derivatives by u.
 #[inline(always)]
@@ -102,19 +103,6 @@ fn along_u<S: Simd>(simd: S, points: &PatchPoints, run: usize) -> [CurveLanes<S:
         }
     }
     curves
-}
-
-#[inline(always)]
-fn weigh<S: Simd>(simd: S, curve: &CurveLanes<S::f64s>, w: &Weights) -> [S::f64s; 3] {
-    let mut out = [simd.splat_f64s(0.0); 3];
-    for k in 0..3 {
-        let mut sum = simd.mul_f64s(curve[k][0], simd.splat_f64s(w[0]));
-        for b in 1..4 {
-            sum = simd.add_f64s(sum, simd.mul_f64s(curve[k][b], simd.splat_f64s(w[b])));
-        }
-        out[k] = sum;
-    }
-    out
 }
 
 /// The larger principal curvature's size, and the square of |du × dv|.

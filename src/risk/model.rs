@@ -2,8 +2,9 @@
 //!
 //! The risk is the probability, by the fitted model ([`super::fitted`]), that the limit surface
 //! strays visibly from the form that is meant. Its cause is the one that the model finds most likely,
-//! given that there is a fault. Three faults show in no angle and have a rule of their own: reversed
-//! faces, seams that are not welded, and a vertex off the plane that its border lies in.
+//! given that there is a fault, at the vertex and its neighbours together. Three faults show in no
+//! angle and have a rule of their own: reversed faces, seams that are not welded, and a vertex off the
+//! plane that its border lies in.
 
 use rayon::prelude::*;
 
@@ -86,9 +87,12 @@ const fn witness(cause: Cause, about: &'static About, harmful: f64) -> Witness {
 pub fn risks(context: &MeasureContext, measures: &Measures, evidence: &Evidence) -> Risks {
     let judged = FITTED.as_ref().map(|fitted| fitted.judged(evidence));
     let ruling = Ruling::new(measures);
+    let topology = context.topology();
     let parts = |v: usize| {
         let mut parts = match &judged {
-            Some(judged) if !context.topology().is_unreferenced(v) => judged.of(v).parts(),
+            Some(judged) if !topology.is_unreferenced(v) => {
+                judged.beside(v, topology.neighbours(v)).parts()
+            }
             _ => [0.0; Cause::ALL.len()],
         };
         for (cause, least) in ruling.at(v) {
@@ -103,7 +107,7 @@ pub fn risks(context: &MeasureContext, measures: &Measures, evidence: &Evidence)
         }
         parts
     };
-    Risks::of_parts(in_columns(context.topology().vertex_count(), parts))
+    Risks::of_parts(in_columns(topology.vertex_count(), parts))
 }
 
 /// The measures that risks by rule are read off.

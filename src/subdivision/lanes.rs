@@ -167,7 +167,7 @@ impl WithSimd for PatchKernel<'_> {
 }
 
 /// A run of lanes of the four control points of a curve: by coordinate, then by point.
-type CurveLanes<L> = [[L; 4]; 3];
+pub(crate) type CurveLanes<L> = [[L; 4]; 3];
 
 #[inline(always)]
 fn weigh_points<S: Simd>(
@@ -194,8 +194,13 @@ fn weigh_points<S: Simd>(
     curve
 }
 
+/// The point of a curve that has the given weights.
 #[inline(always)]
-fn weigh_curve<S: Simd>(simd: S, curve: &CurveLanes<S::f64s>, w: &Weights) -> [S::f64s; 3] {
+pub(crate) fn weigh_curve<S: Simd>(
+    simd: S,
+    curve: &CurveLanes<S::f64s>,
+    w: &Weights,
+) -> [S::f64s; 3] {
     let mut out = [simd.splat_f64s(0.0); 3];
     for k in 0..3 {
         let mut sum = simd.mul_f64s(curve[k][0], simd.splat_f64s(w[0]));

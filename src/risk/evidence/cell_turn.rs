@@ -9,24 +9,16 @@ use crate::measure::context::{angle_deg, largest};
 use crate::measure::medians::median;
 use crate::risk::Cause;
 
-const fn quantity(name: &'static str, formula: &'static str, speaks_for: Cause) -> Quantity {
-    Quantity {
-        name,
-        formula,
-        speaks_for,
-    }
-}
-
 // Source of all: angles of normals, common geometry; the comparison is this program's.
 
 /// The turn within the cell beyond the neighbours'.
-pub static CELL_TURN: Quantity = quantity(
+pub static CELL_TURN: Quantity = Quantity::new(
     "cell_turn",
     "ln((t + 1) / (m + 1)): t the largest angle, in degrees, between the limit normal at the vertex and those in its cell, m the median t of the neighbours",
     Cause::Bump,
 );
 /// Faces that the limit surface leans against.
-pub static FACE_LEAN: Quantity = quantity(
+pub static FACE_LEAN: Quantity = Quantity::new(
     "face_lean",
     "largest 1 - N·n over the faces at the vertex, N the limit normal over the face's centre, n the face's",
     Cause::Fold,

@@ -9,39 +9,38 @@ use crate::measure::MeasureContext;
 use crate::measure::loop_deviation::{FAR, FAR_THROUGH, KINDS, NEAR, NEAR_THROUGH};
 use crate::risk::Cause;
 
-const fn quantity(name: &'static str, formula: &'static str) -> Quantity {
-    Quantity {
-        name,
-        formula,
-        speaks_for: Cause::Bump,
-    }
-}
-
 // Source of all: this program's; what continues unchanged along a loop is meant: common practice,
 // no published source.
 
 /// Largest angle to the predictions from the near stations.
-pub static LOOP_NEAR: Quantity = quantity(
+pub static LOOP_NEAR: Quantity = Quantity::new(
     "loop_near",
     "largest over the cell of: least angle, in degrees, of the limit normal to its predictions (linear, cubic, one-sided) from the stations one and two edges away along either loop",
+    Cause::Bump,
 );
 /// Mean angle to the predictions from the near stations.
-pub static LOOP_NEAR_MEAN: Quantity =
-    quantity("loop_near_mean", "as loop_near, the mean over the cell");
+pub static LOOP_NEAR_MEAN: Quantity = Quantity::new(
+    "loop_near_mean",
+    "as loop_near, the mean over the cell",
+    Cause::Bump,
+);
 /// Largest angle to the predictions from the far stations.
-pub static LOOP_FAR: Quantity = quantity(
+pub static LOOP_FAR: Quantity = Quantity::new(
     "loop_far",
     "as loop_near, from the stations two and three edges away",
+    Cause::Bump,
 );
 /// The same with predictions from one side only where the loop ends.
-pub static LOOP_THROUGH: Quantity = quantity(
+pub static LOOP_THROUGH: Quantity = Quantity::new(
     "loop_through",
     "as loop_near, with one-sided predictions only where the loop ends on the other side",
+    Cause::Bump,
 );
 /// The same from the far stations.
-pub static LOOP_THROUGH_FAR: Quantity = quantity(
+pub static LOOP_THROUGH_FAR: Quantity = Quantity::new(
     "loop_through_far",
     "as loop_far, with one-sided predictions only where the loop ends on the other side",
+    Cause::Bump,
 );
 
 /// The loops' evidence.

@@ -48,6 +48,17 @@ pub struct Quantity {
     pub speaks_for: Cause,
 }
 
+impl Quantity {
+    /// A quantity from its parts.
+    pub const fn new(name: &'static str, formula: &'static str, speaks_for: Cause) -> Self {
+        Self {
+            name,
+            formula,
+            speaks_for,
+        }
+    }
+}
+
 /// A quantity over the cage: one value per vertex, NaN where it is not defined.
 #[derive(Debug, Clone)]
 pub struct Column {

@@ -10,54 +10,56 @@ use crate::measure::samples::Sample;
 use crate::mesh::Vec3;
 use crate::risk::Cause;
 
-const fn quantity(name: &'static str, formula: &'static str) -> Quantity {
-    Quantity {
-        name,
-        formula,
-        speaks_for: Cause::Bump,
-    }
-}
-
 // Source of all: averaged normals: Taubin, Linear anisotropic mesh filtering, 2001 (as a filter);
 // the angle to them as a measure is this program's.
 
 /// Over half an edge.
-pub static ROUGHNESS_NARROW: Quantity = quantity(
+pub static ROUGHNESS_NARROW: Quantity = Quantity::new(
     "roughness_narrow",
     "largest angle, in degrees, over the cell of the limit normals to their twice averaged neighbourhood among the samples over vertices, edge middles and face centres",
+    Cause::Bump,
 );
 /// Over half an edge, in the mean.
-pub static ROUGHNESS_NARROW_MEAN: Quantity = quantity(
+pub static ROUGHNESS_NARROW_MEAN: Quantity = Quantity::new(
     "roughness_narrow_mean",
     "as roughness_narrow, the mean over the cell",
+    Cause::Bump,
 );
 /// Over an edge.
-pub static ROUGHNESS_MIDDLE: Quantity = quantity(
+pub static ROUGHNESS_MIDDLE: Quantity = Quantity::new(
     "roughness_middle",
     "as roughness_narrow, averaged four times",
+    Cause::Bump,
 );
 /// Over an edge, in the mean.
-pub static ROUGHNESS_MIDDLE_MEAN: Quantity = quantity(
+pub static ROUGHNESS_MIDDLE_MEAN: Quantity = Quantity::new(
     "roughness_middle_mean",
     "as roughness_middle, the mean over the cell",
+    Cause::Bump,
 );
 /// Against the neighbours.
-pub static ROUGHNESS_ONE: Quantity = quantity(
+pub static ROUGHNESS_ONE: Quantity = Quantity::new(
     "roughness_one",
     "angle, in degrees, of the limit normal to the mean of the neighbours'",
+    Cause::Bump,
 );
 /// Against two rings.
-pub static ROUGHNESS_TWO: Quantity = quantity(
+pub static ROUGHNESS_TWO: Quantity = Quantity::new(
     "roughness_two",
     "angle, in degrees, of the limit normal to its twice averaged neighbourhood among the vertices",
+    Cause::Bump,
 );
 /// Against four rings.
-pub static ROUGHNESS_FOUR: Quantity =
-    quantity("roughness_four", "as roughness_two, averaged four times");
+pub static ROUGHNESS_FOUR: Quantity = Quantity::new(
+    "roughness_four",
+    "as roughness_two, averaged four times",
+    Cause::Bump,
+);
 /// About the vertex.
-pub static ROUGHNESS_TWO_ABOUT: Quantity = quantity(
+pub static ROUGHNESS_TWO_ABOUT: Quantity = Quantity::new(
     "roughness_two_about",
     "largest roughness_two of the neighbours",
+    Cause::Bump,
 );
 
 /// Averages of the narrow and the middle width among all samples.

@@ -8,25 +8,17 @@ use crate::measure::bump::twice_around;
 use crate::mesh::Vec3;
 use crate::risk::Cause;
 
-const fn quantity(name: &'static str, formula: &'static str, speaks_for: Cause) -> Quantity {
-    Quantity {
-        name,
-        formula,
-        speaks_for,
-    }
-}
-
 // Source of all: umbrella operator, twice applied: Kobbelt et al., Interactive Multi-Resolution
 // Modeling on Arbitrary Meshes, 1998.
 
 /// Off the form, of the cage.
-pub static CAGE_STAND_OFF: Quantity = quantity(
+pub static CAGE_STAND_OFF: Quantity = Quantity::new(
     "cage_stand_off",
     "|U·N| / h: U the twice-applied umbrella of the cage's positions, N the limit normal, h the mean edge length",
     Cause::Bump,
 );
 /// Off the form, of the limit.
-pub static LIMIT_STAND_OFF: Quantity = quantity(
+pub static LIMIT_STAND_OFF: Quantity = Quantity::new(
     "limit_stand_off",
     "as cage_stand_off, of the limit's positions",
     Cause::Bump,
