@@ -126,9 +126,10 @@ impl Band {
 pub struct Risks {
     /// Risk in [0, 1], one per cage vertex; 0 for unreferenced vertices.
     pub total: Vec<f64>,
-    /// Leading cause; `None` where the risk is below [`Band::Watch`].
+    /// Leading cause, by the parts in `by_cause`; `None` where the risk is below [`Band::Watch`].
     pub cause: Vec<Option<Cause>>,
-    /// The part of each cause, in the order of [`Cause::ALL`]: one value in [0, 1] per vertex, of
+    /// The part of each cause, in the order of [`Cause::ALL`], asked of the vertex and its neighbours at
+    /// risk together: one value in [0, 1] per vertex, of
     /// which the largest is the vertex's risk.
     pub by_cause: Vec<Vec<f64>>,
 }
