@@ -226,6 +226,10 @@ fn a_fault_changes_nothing_far_from_it() {
 /// is not of the face it ends in strays as if it ran through to the border.
 #[test]
 fn a_loop_strays_no_more_beyond_the_face_it_ends_in() {
+    /// A tenth, in degrees, of what nobody sees: the face it ends in reaches a little further.
+    const ANGLE_TOLERANCE: f64 = 0.1 * SOUND_ANGLE;
+    /// Places on the flat sheet are halves of its strips, made by the same sums.
+    const SAME_PLACE: f64 = 1e-9;
     for bend in [20.0, 40.0] {
         let laid = |mesh: &PolygonMesh| moved(mesh, arched(bend));
         let meant = form("arch", laid(&sheet(End::Quad, false)), None);
@@ -243,8 +247,14 @@ fn a_loop_strays_no_more_beyond_the_face_it_ends_in() {
         assert!(through.iter().any(|(_, angle)| *angle > SOUND_ANGLE));
         let before_end = |p: &Vec3| p.y < ROWS as f64 - 0.5;
         for (p, angle) in by_place(End::Quad).iter().filter(|(p, _)| before_end(p)) {
-            let (_, beside) = through.iter().find(|(q, _)| (q - p).norm() < 1e-9).unwrap();
-            assert!((angle - beside).abs() < 0.2, "{p:?}: {angle} for {beside}");
+            let (_, beside) = through
+                .iter()
+                .find(|(q, _)| (q - p).norm() < SAME_PLACE)
+                .unwrap();
+            assert!(
+                (angle - beside).abs() < ANGLE_TOLERANCE,
+                "{p:?}: {angle} for {beside}"
+            );
         }
     }
 }

@@ -157,7 +157,7 @@ fn a_loop_may_end_in_the_middle_of_an_edge_on_flat_ground() {
     assert!(is_clean(&sheet(End::Quad, true)));
 }
 
-/// On a tube of twelve strips, where an end is seen. A triangle that the loop makes a quad of was there
+/// On an arch that bends as a tube of twelve strips does, where an end is seen. A triangle that the loop makes a quad of was there
 /// before: asked is what the loop adds. Common practice, no published source.
 #[test]
 fn a_loop_that_ends_anywhere_else_on_curved_ground_is_worse_than_one_that_ends_well() {

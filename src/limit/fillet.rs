@@ -8,7 +8,7 @@ use std::ops::Range;
 use rayon::prelude::*;
 
 use super::section::Side;
-use crate::mesh::{Topology, Vec3, face_area};
+use crate::mesh::{Topology, Vec3, face_areas};
 use crate::subdivision::Surface;
 
 /// Bend of the cage, in degrees, above which an edge counts as an edge of the form rather than as
@@ -78,10 +78,9 @@ impl Fillets {
 
     /// The same of the edges that bend by more than `threshold_deg` degrees.
     pub fn bent_above(surface: &Surface, threshold_deg: f64) -> Self {
-        Self::of_bends(
-            surface,
-            &Bends::new(surface, &face_areas(surface), threshold_deg),
-        )
+        let control = surface.control();
+        let areas = face_areas(control.topology(), control.positions());
+        Self::of_bends(surface, &Bends::new(surface, &areas, threshold_deg))
     }
 
     /// What [`Fillets::new`] finds, from the faces' area vectors.
@@ -168,16 +167,6 @@ impl Fillets {
         ranked.sort_by(|a, b| a.0.total_cmp(&b.0));
         ranked.into_iter().map(|(_, edge_loop)| edge_loop).collect()
     }
-}
-
-/// The area vector of each face.
-fn face_areas(surface: &Surface) -> Vec<Vec3> {
-    let control = surface.control();
-    (0..control.topology().face_count())
-        .into_par_iter()
-        .with_min_len(TASK_LENGTH)
-        .map(|f| face_area(control.topology(), control.positions(), f))
-        .collect()
 }
 
 /// The bends of all edges, and from which on one is bent.

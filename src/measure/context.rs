@@ -12,7 +12,7 @@ use super::quality;
 use super::samples::LimitSamples;
 use super::spokes::Spokes;
 use crate::limit::Fillets;
-use crate::mesh::{MirrorMap, Topology, Vec3, face_area};
+use crate::mesh::{MirrorMap, Topology, Vec3, face_areas};
 use crate::subdivision::Surface;
 
 /// Everything that the measures read. Lengths are in the control mesh's frame; multiply by
@@ -44,17 +44,12 @@ impl<'a> MeasureContext<'a> {
     pub fn new(surface: &'a Surface) -> Self {
         let control = surface.control();
         let topology = control.topology();
-        let areas = || {
-            let faces = (0..topology.face_count()).into_par_iter().with_min_len(256);
-            let areas = faces.map(|f| face_area(topology, control.positions(), f));
-            areas.collect::<Vec<Vec3>>()
-        };
         // The spokes are gathered by one thread.
         let (spokes, (limit, face_areas, fillets)) = rayon::join(
             || Spokes::new(topology),
             || {
                 let limit = LimitSamples::new(surface);
-                let face_areas = areas();
+                let face_areas = face_areas(topology, control.positions());
                 let fillets = Fillets::between_faces(surface, &face_areas);
                 (limit, face_areas, fillets)
             },

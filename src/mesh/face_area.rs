@@ -1,6 +1,20 @@
 //! Area vectors of polygons.
 
+use rayon::prelude::*;
+
 use super::{Topology, Vec3};
+
+/// Faces that one parallel task takes on at least.
+const TASK_LENGTH: usize = 256;
+
+/// The area vector of each face, as [`face_area`] has it.
+pub(crate) fn face_areas(topology: &Topology, positions: &[Vec3]) -> Vec<Vec3> {
+    (0..topology.face_count())
+        .into_par_iter()
+        .with_min_len(TASK_LENGTH)
+        .map(|f| face_area(topology, positions, f))
+        .collect()
+}
 
 /// Area vector of face `f` (its length is the area, its direction the normal, in the unified
 /// winding), planar or not: half the sum of cross products about its first vertex.

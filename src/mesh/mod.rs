@@ -20,6 +20,7 @@ mod winding;
 pub use cage::{Cage, NameTable, NormalLayer, SkippedStatements, SmoothingGroups, UvLayer};
 pub use centre_line::{CentreLine, Element, LINE_REACH_THRESHOLD, MirrorError, WELD_TOLERANCE};
 pub use face_area::face_area;
+pub(crate) use face_area::face_areas;
 pub use hygiene::Oddities;
 pub use mirror::{MirrorMap, Mirrored};
 pub use mirror_hint::{PlanarBorders, planar_borders};

@@ -30,7 +30,7 @@ pub(super) struct Block<'a> {
 /// What is known of the values of a quantity in a block.
 #[derive(Debug, Clone, Copy)]
 struct Range {
-    /// NaN if any value is undefined.
+    /// NaN if any value of a block is undefined; over several blocks `mixed` says so.
     least: f32,
     /// See `least`.
     largest: f32,
@@ -75,7 +75,7 @@ fn range(values: &Lanes) -> [f32; 2] {
 }
 
 impl<'a> Block<'a> {
-    /// Takes on the rows of some vertices, at least one and no more than [`BLOCK`], from one column a
+    /// Takes on the rows of some vertices, rising, at least one and no more than [`BLOCK`], from one column a
     /// quantity; a column that ends before a vertex does not define its value. What is left of the
     /// block repeats the last row, so as not to widen any range.
     pub fn fill(&mut self, arch: Arch, columns: &[&'a [f32]], vertices: &[u32]) {
@@ -187,8 +187,9 @@ impl BlockForest {
 
     /// The log-odds for every row of a block, one of those that the forest was pruned for.
     ///
-    /// Trees that say one thing of all rows are added apart from the others. That changes no bit: a
-    /// double adds floats of such sizes (some hundred, below 2^7 and of 1e-7 or more) without rounding.
+    /// Trees that say one thing of all rows are added apart from the others. That changes no bit where a
+    /// double adds them without rounding: floats with last bits of 2^-46 and more whose sums stay below
+    /// 2^6, as those of the shipped model are (`tests/fitted_model.rs` asks it both ways).
     pub fn log_odds(&self, pruned: &Pruned, block: &Block) -> [f64; BLOCK] {
         let (mut of_all, mut sums) = (pruned.of_all, [0.0; BLOCK]);
         let mut said = vec![[0.0; BLOCK]; self.depth + 1];
@@ -210,6 +211,7 @@ impl BlockForest {
             return Some(node.value);
         }
         let (left, quantity) = (node.left as usize, usize::from(node.quantity));
+        // There are as many of `said` as ways are long: the early returns are never taken.
         let of_all = self.ask(left, block, said);
         let (said, others) = said.split_first_mut()?;
         let right_of_all = self.ask(left + 1, block, others);

@@ -111,7 +111,8 @@ impl Judged {
 
     /// The same with the causes of vertex `v` and its neighbours summed up, each weighted by its risk:
     /// a fault changes the surface about several vertices, and at some of these it shows better than
-    /// at others what it is. Chosen on grown cages of a kit that is not fitted on.
+    /// at others what it is. Chosen on grown cages of a kit that is not fitted on. A neighbour across an
+    /// edge of more than two faces may be given, and then counts, more than once.
     pub fn beside(&self, v: usize, neighbours: impl Iterator<Item = usize>) -> Judgement {
         let risk = self.risks[v];
         let mut causes = Causes::default();
@@ -162,7 +163,8 @@ impl Fitted {
         }
     }
 
-    /// Judges every vertex, in parallel; the result does not depend on the number of threads.
+    /// Judges every vertex by itself, in parallel; the result does not depend on the number of threads.
+    /// [`super::model::risks`] asks its neighbours for the cause as well.
     pub fn judge(&self, evidence: &Evidence) -> Vec<Judgement> {
         let judged = self.judged(evidence);
         (0..evidence.vertex_count()).map(|v| judged.of(v)).collect()

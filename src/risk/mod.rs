@@ -129,8 +129,7 @@ pub struct Risks {
     /// Leading cause, by the parts in `by_cause`; `None` where the risk is below [`Band::Watch`].
     pub cause: Vec<Option<Cause>>,
     /// The part of each cause, in the order of [`Cause::ALL`], asked of the vertex and its neighbours at
-    /// risk together: one value in [0, 1] per vertex, of
-    /// which the largest is the vertex's risk.
+    /// risk together: one value in [0, 1] per vertex, of which the largest is the vertex's risk.
     pub by_cause: Vec<Vec<f64>>,
 }
 

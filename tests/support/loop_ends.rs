@@ -55,7 +55,7 @@ pub fn sheet(end: End, with_loop: bool) -> PolygonMesh {
             let middles = middles.get(row..).filter(|_| i == STRIP);
             match middles {
                 Some([m, n, ..]) => faces.extend(halved(&quad, *m, *n)),
-                Some([m]) if row < STRIPS => faces.extend(ended(&quad, *m, end)),
+                Some([m]) => faces.extend(ended(&quad, *m, end)),
                 _ => faces.push(quad),
             }
         }

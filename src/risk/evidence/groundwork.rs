@@ -158,10 +158,10 @@ pub(super) fn median_of_four(values: [f64; 2 * STATIONS]) -> f64 {
 /// without any.
 pub(super) fn median(values: impl Iterator<Item = f64>) -> f64 {
     let mut sorted: Few = values.filter(|x| !x.is_nan()).collect();
-    match sorted[..] {
-        [] => return f64::NAN,
-        _ => sorted.sort_unstable_by(f64::total_cmp),
+    if sorted.is_empty() {
+        return f64::NAN;
     }
+    sorted.sort_unstable_by(f64::total_cmp);
     let n = sorted.len();
     0.5 * (sorted[(n - 1) / 2] + sorted[n / 2])
 }

@@ -30,7 +30,7 @@ impl Table {
         }
     }
 
-    /// Adds a column.
+    /// Adds a column; what its values do not reach is undefined.
     pub fn push(&mut self, quantity: &'static Quantity, values: &[f64]) {
         let place = self.quantities.len() % SLAB_COLUMNS;
         if place == 0 {
@@ -40,6 +40,8 @@ impl Table {
         self.quantities.push(quantity);
         if let Some(slab) = self.slabs.last_mut() {
             let column = &mut slab[place * self.count..][..self.count];
+            let (column, undefined) = column.split_at_mut(values.len().min(self.count));
+            undefined.fill(f32::NAN);
             let tasks = column.par_chunks_mut(TASK_LENGTH);
             tasks
                 .zip(values.par_chunks(TASK_LENGTH))
