@@ -2,7 +2,8 @@
 
 use super::Measured;
 use super::about::{About, Unit};
-use super::context::{MeasureContext, angle_deg, largest};
+use super::angles::angle_deg;
+use super::context::{MeasureContext, largest};
 use crate::mesh::MirrorMap;
 
 /// Distance of the centre line from the plane.

@@ -2,7 +2,8 @@
 
 use pulp::Arch;
 
-use super::context::{angles_deg, by_fours};
+use super::angles::angles_deg;
+use super::context::by_fours;
 use super::samples::LimitSamples;
 use crate::mesh::{Topology, Vec3};
 

@@ -4,7 +4,8 @@ use pulp::Arch;
 
 use super::Measured;
 use super::about::{About, Unit};
-use super::context::{MeasureContext, angles_deg, largest};
+use super::angles::angles_deg;
+use super::context::{MeasureContext, largest};
 
 /// Limit normal against the cage's faces.
 pub const FOLD: About = About {

@@ -4,7 +4,8 @@ use nalgebra::{SMatrix, SVector};
 
 use super::Measured;
 use super::about::{About, Unit};
-use super::context::{MeasureContext, angle_deg};
+use super::angles::angle_deg;
+use super::context::MeasureContext;
 use super::samples::Sample;
 use crate::mesh::Vec3;
 

@@ -6,6 +6,7 @@
 
 pub mod about;
 mod abreast;
+pub mod angles;
 pub mod body;
 pub mod borders;
 pub mod bump;

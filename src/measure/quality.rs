@@ -7,7 +7,8 @@ use rayon::prelude::*;
 
 use super::Measured;
 use super::about::{About, Unit};
-use super::context::{MeasureContext, angle_deg};
+use super::angles::angle_deg;
+use super::context::MeasureContext;
 use crate::mesh::Vec3;
 
 /// Faces that one parallel task takes on at least.

@@ -7,7 +7,8 @@ use pulp::Arch;
 use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
 
-use super::blocks::{BLOCK, Block, BlockForest};
+use super::block_forest::BlockForest;
+use super::blocks::{BLOCK, Block};
 use super::evidence::Evidence;
 use super::trees::{Forest, ForestError, probability};
 use super::{Band, Cause};

@@ -1,5 +1,6 @@
 //! From measures to risk: how likely a practitioner sees a fault there, and why.
 
+mod block_forest;
 mod blocks;
 pub mod evidence;
 pub mod fitted;

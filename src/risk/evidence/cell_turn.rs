@@ -5,7 +5,8 @@ use super::groundwork::per_index;
 use super::surroundings::{UNSEEN_DEG, standing_out};
 use super::{Column, Quantity};
 use crate::measure::MeasureContext;
-use crate::measure::context::{angle_deg, largest};
+use crate::measure::angles::angle_deg;
+use crate::measure::context::largest;
 use crate::measure::medians::median;
 use crate::risk::Cause;
 

@@ -7,7 +7,8 @@
 use super::groundwork::{Groundwork, columns as collected, median, per_index, per_vertex};
 use super::{Column, Quantity};
 use crate::measure::MeasureContext;
-use crate::measure::context::{angle_deg, largest};
+use crate::measure::angles::angle_deg;
+use crate::measure::context::largest;
 use crate::mesh::Vec3;
 use crate::risk::Cause;
 

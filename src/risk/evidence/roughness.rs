@@ -5,7 +5,7 @@ use rayon::prelude::*;
 use super::cells::{largest_and_mean, over_ring_one, per_vertex};
 use super::{Column, Quantity};
 use crate::measure::MeasureContext;
-use crate::measure::context::angles_of_pairs;
+use crate::measure::angles::angles_of_pairs;
 use crate::measure::samples::Sample;
 use crate::mesh::Vec3;
 use crate::risk::Cause;

@@ -2,7 +2,8 @@
 
 use super::groundwork::{Groundwork, columns as collected, per_index};
 use super::{Column, Quantity};
-use crate::measure::context::{angle_deg, largest};
+use crate::measure::angles::angle_deg;
+use crate::measure::context::largest;
 use crate::mesh::Topology;
 use crate::risk::Cause;
 
