@@ -7,11 +7,10 @@ mod support;
 use cagewise::measure::MeasureContext;
 use cagewise::mesh::{PolygonMesh, Vec3};
 use cagewise::risk::evidence::cage::cage_columns;
-use cagewise::risk::evidence::symmetry::{Symmetry, mirror_excess};
 use nalgebra::{Rotation3, Unit};
 use support::cages::{
-    Random, boxed, cube_sphere, even, height_grid, inside_out, moved, random_cage, renumbered,
-    torus, tube,
+    Random, height_grid, held_slab, inside_out, moved, nearest, pushed, random_cage, renumbered,
+    tube,
 };
 use support::surface_of;
 
@@ -40,44 +39,11 @@ impl Evidence {
     }
 }
 
-/// Stations from -1 to 1 with a support loop close to either end.
-fn held(n: usize) -> Vec<f64> {
-    let mut stations = even(n);
-    stations.insert(1, -0.92);
-    stations.insert(n + 1, 0.92);
-    stations
-}
-
-fn slab() -> PolygonMesh {
-    moved(&boxed(&held(4), &held(6), &held(3)), |p| {
-        p.component_mul(&Vec3::new(1.5, 2.2, 0.6))
-    })
-}
-
-fn pushed(mesh: &PolygonMesh, v: usize, by: Vec3) -> PolygonMesh {
-    let mut positions = mesh.positions().to_vec();
-    positions[v] += by;
-    PolygonMesh::new(
-        positions,
-        mesh.face_starts().to_vec(),
-        mesh.corner_vertices().to_vec(),
-    )
-    .unwrap()
-}
-
-fn nearest(mesh: &PolygonMesh, to: Vec3) -> usize {
-    let distance = |v: &usize| (mesh.positions()[*v] - to).norm();
-    let vertices = 0..mesh.vertex_count();
-    vertices
-        .min_by(|a, b| distance(a).total_cmp(&distance(b)))
-        .unwrap()
-}
-
 fn cages() -> Vec<(String, PolygonMesh)> {
     let random = (0..10).map(|seed| (format!("random cage {seed}"), random_cage(seed)));
-    let held_slab = pushed(&slab(), 17, Vec3::new(0.03, 0.02, 0.05));
+    let slab = pushed(&held_slab(), 17, Vec3::new(0.03, 0.02, 0.05));
     let open = height_grid(7, 5, |x, y| 0.1 * x * x + (1.3 * y).sin());
-    let more = [("pushed slab", held_slab), ("open sheet", open)];
+    let more = [("pushed slab", slab), ("open sheet", open)];
     random
         .chain(more.map(|(name, mesh)| (name.to_owned(), mesh)))
         .collect()
@@ -195,7 +161,7 @@ fn a_vertex_slid_along_its_loop_jumps_in_the_widths_beside_it() {
 
 #[test]
 fn a_support_loop_that_leaves_its_edge_jumps_and_one_that_goes_round_does_not() {
-    let slab = slab();
+    let slab = held_slab();
     let even = Evidence::of(&slab);
     // The middle of the long edge at the top, and the vertex of its support loop on the top.
     let edge = nearest(&slab, Vec3::new(1.5, 0.0, 0.6));
@@ -274,62 +240,4 @@ fn a_seam_left_open_has_no_gap_and_an_even_border_runs_on() {
     assert!(evidence.column("off_border_run")[rim] < 1e-12);
     let off = Evidence::of(&pushed(&mesh, rim, Vec3::new(0.0, 0.0, 0.1)));
     assert!(off.column("off_border_run")[rim] > 0.09);
-}
-
-#[test]
-fn shells_show_the_planes_in_which_they_are_mirrored() {
-    let axis = Unit::new_normalize(Vec3::new(0.3, -0.8, 0.5));
-    let turn = Rotation3::from_axis_angle(&axis, 0.7);
-    let ellipsoid = moved(&cube_sphere(6), |p| {
-        turn * p.component_mul(&Vec3::new(2.0, 1.0, 0.7)) + Vec3::new(3.0, 1.0, 2.0)
-    });
-    let sheared = moved(&slab(), |p| {
-        Vec3::new(p.x + 0.3 * p.y + 0.2 * p.z, p.y + 0.4 * p.z, p.z)
-    });
-    let prism = moved(&slab(), |p| Vec3::new(p.x + 0.3 * p.y, p.y, p.z));
-    for (what, mesh, planes) in [
-        ("ellipsoid", ellipsoid, 3),
-        ("slab", slab(), 3),
-        (
-            "cube, of nine planes",
-            boxed(&even(4), &even(4), &even(4)),
-            3,
-        ),
-        ("torus, of many", torus(16, 8, 2.0, 0.7), 3),
-        ("sheared slab", sheared, 0),
-        ("slab sheared in one plane", prism, 1),
-        ("random cage", random_cage(3), 0),
-    ] {
-        let surface = surface_of(&mesh);
-        let symmetry = Symmetry::new(&MeasureContext::new(&surface));
-        let partners = |v: usize| symmetry.partners(v);
-        let vertices = 0..mesh.vertex_count();
-        // A vertex on a plane is its own partner there; off all planes it has one in each.
-        let most = vertices.clone().map(|v| partners(v).count()).max();
-        assert_eq!(most, Some(planes), "{what}");
-        for v in vertices {
-            let mutual = partners(v).all(|w| partners(w).any(|u| u == v));
-            assert!(mutual, "{what}: vertex {v}");
-        }
-    }
-}
-
-#[test]
-fn of_two_mirrored_places_the_one_that_was_pushed_is_at_fault() {
-    for mesh in [slab(), torus(16, 8, 2.0, 0.7)] {
-        let v = nearest(&mesh, Vec3::new(1.2, 1.0, 0.6));
-        let pushed = pushed(&mesh, v, Vec3::new(0.02, 0.01, 0.06));
-        let surface = surface_of(&pushed);
-        let context = MeasureContext::new(&surface);
-        let symmetry = Symmetry::new(&context);
-        let columns = cage_columns(&context);
-        let warp = columns.iter().find(|c| c.quantity.name == "quad_warp");
-        let warp = &warp.unwrap().values;
-        let excess: Vec<f64> = (0..warp.len())
-            .map(|v| mirror_excess(&symmetry, |w| warp[w], v, 1.0))
-            .collect();
-        let worst = excess.iter().copied().fold(0.0, f64::max);
-        assert!(excess[v] > 1.0 && excess[v] > worst - 1e-9);
-        assert!(symmetry.partners(v).all(|w| excess[w] <= 1e-9));
-    }
 }

@@ -219,3 +219,39 @@ pub fn tube(around: usize, heights: &[f64]) -> PolygonMesh {
     }
     PolygonMesh::from_faces(positions, &faces).unwrap()
 }
+
+/// Stations from -1 to 1 with a support loop close to either end.
+fn held(n: usize) -> Vec<f64> {
+    let mut stations = even(n);
+    stations.insert(1, -0.92);
+    stations.insert(n + 1, 0.92);
+    stations
+}
+
+/// A slab with support loops along its edges, mirrored in three planes.
+pub fn held_slab() -> PolygonMesh {
+    moved(&boxed(&held(4), &held(6), &held(3)), |p| {
+        p.component_mul(&Vec3::new(1.5, 2.2, 0.6))
+    })
+}
+
+/// The same cage with one vertex moved.
+pub fn pushed(mesh: &PolygonMesh, v: usize, by: Vec3) -> PolygonMesh {
+    let mut positions = mesh.positions().to_vec();
+    positions[v] += by;
+    PolygonMesh::new(
+        positions,
+        mesh.face_starts().to_vec(),
+        mesh.corner_vertices().to_vec(),
+    )
+    .unwrap()
+}
+
+/// The vertex nearest to a point.
+pub fn nearest(mesh: &PolygonMesh, to: Vec3) -> usize {
+    let distance = |v: &usize| (mesh.positions()[*v] - to).norm();
+    let vertices = 0..mesh.vertex_count();
+    vertices
+        .min_by(|a, b| distance(a).total_cmp(&distance(b)))
+        .unwrap()
+}

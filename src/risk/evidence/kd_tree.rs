@@ -36,6 +36,37 @@ impl KdTree {
         (best.1 != u32::MAX).then(|| (best.1 as usize, best.0.sqrt()))
     }
 
+    /// The numbers of all points that lie exactly at `p`.
+    pub fn at(&self, p: &Vec3) -> Vec<usize> {
+        let mut found = Vec::new();
+        self.gather(p, 0, self.entries.len(), &mut found);
+        found.sort_unstable();
+        found
+    }
+
+    fn gather(&self, p: &Vec3, low: usize, high: usize, found: &mut Vec<usize>) {
+        let is_leaf = high - low <= LEAF_MAX;
+        let middle = low + (high - low) / 2;
+        let (first, last) = if is_leaf {
+            (low, high)
+        } else {
+            (middle, middle + 1)
+        };
+        let there = self.entries[first..last].iter().filter(|e| e.0 == *p);
+        found.extend(there.map(|e| e.1 as usize));
+        if is_leaf {
+            return;
+        }
+        let axis = self.axes[middle] as usize;
+        let halfway = self.entries[middle].0[axis];
+        if p[axis] <= halfway {
+            self.gather(p, low, middle, found);
+        }
+        if p[axis] >= halfway {
+            self.gather(p, middle + 1, high, found);
+        }
+    }
+
     fn search(&self, p: &Vec3, low: usize, high: usize, best: &mut (f64, u32)) {
         if high - low <= LEAF_MAX {
             for entry in &self.entries[low..high] {
@@ -117,6 +148,9 @@ mod tests {
                 .min_by(|a, b| distance(a).total_cmp(&distance(b)).then(a.cmp(b)));
             let found = tree.nearest_within(&p, reach).map(|(i, _)| i);
             assert_eq!(found, nearest);
+            let p = nearest.map_or(p, |i| points[i]);
+            let there = (0..points.len()).filter(|i| points[*i] == p);
+            assert_eq!(tree.at(&p), there.collect::<Vec<_>>());
         }
         assert!(
             KdTree::new(&[])

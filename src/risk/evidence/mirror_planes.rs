@@ -67,6 +67,16 @@ pub(super) struct Cloud {
 }
 
 impl Cloud {
+    /// The cloud of points with the given edge lengths and valences.
+    pub fn new(points: Vec<Vec3>, edge_length: Vec<f64>, valence: Vec<u32>) -> Self {
+        Self {
+            tree: KdTree::new(&points),
+            points,
+            edge_length,
+            valence,
+        }
+    }
+
     /// The planes, those that the most points meet partners in first, no more than [`PLANES_MAX`].
     pub fn planes(&self) -> Vec<Plane> {
         if self.points.len() < POINTS_MIN {

@@ -11,8 +11,10 @@ pub mod groundwork;
 mod kd_tree;
 pub mod loops;
 mod mirror_planes;
+pub mod mirror_strays;
 pub mod of_limit;
 pub mod poles;
+pub mod reflections;
 pub mod rings;
 pub mod roughness;
 pub mod seams;
@@ -100,13 +102,20 @@ impl Evidence {
     pub fn new(context: &MeasureContext, measures: &Measures) -> Self {
         // What is looked for about the vertices is found by one thread in part.
         let (about, (mut table, compared)) = rayon::join(
-            || (Surroundings::new(context), Symmetry::new(context)),
+            || {
+                let surroundings = Surroundings::new(context);
+                let symmetry = Symmetry::new(context, &surroundings.rings);
+                (surroundings, symmetry)
+            },
             || gathered(context),
         );
         for (measure, quantity) in &MEASURED {
             table.push(quantity, measures.of(measure));
         }
         let (surroundings, symmetry) = about;
+        for column in mirror_strays::columns(context, &symmetry) {
+            table.push(column.quantity, &column.values);
+        }
         for column in compared::compared(context, &surroundings, &symmetry, &compared) {
             table.push(column.quantity, &column.values);
         }

@@ -1,0 +1,142 @@
+//! What a shell's own symmetry says of its vertices.
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+
+mod support;
+
+use cagewise::measure::MeasureContext;
+use cagewise::mesh::{PolygonMesh, Vec3};
+use cagewise::risk::evidence::cage::cage_columns;
+use cagewise::risk::evidence::mirror_strays;
+use cagewise::risk::evidence::rings::Rings;
+use cagewise::risk::evidence::symmetry::{Symmetry, mirror_excess};
+use nalgebra::{Matrix3, Rotation3, Unit};
+use support::cages::{
+    boxed, cube_sphere, even, held_slab, moved, nearest, pushed, random_cage, torus,
+};
+use support::surface_of;
+
+/// Degrees and parts of an edge that rounding leaves where nothing strays.
+const ROUNDING: f64 = 1e-6;
+
+/// A slab that has been through a linear map: what were planes of symmetry are none any more.
+fn sheared_slab() -> PolygonMesh {
+    let map = Matrix3::new(1.0, 0.3, 0.2, 0.0, 1.0, 0.4, 0.0, 0.0, 1.0);
+    moved(&held_slab(), |p| map * p)
+}
+
+/// The column of a quantity of a cage.
+fn strays(mesh: &PolygonMesh, name: &str) -> Vec<f64> {
+    let surface = surface_of(mesh);
+    let context = MeasureContext::new(&surface);
+    let symmetry = Symmetry::new(&context, &Rings::new(&context));
+    let columns = mirror_strays::columns(&context, &symmetry);
+    let found = columns.into_iter().find(|c| c.quantity.name == name);
+    found.unwrap().values
+}
+
+#[test]
+fn shells_show_the_reflections_that_they_are_their_own_image_under() {
+    let axis = Unit::new_normalize(Vec3::new(0.3, -0.8, 0.5));
+    let turn = Rotation3::from_axis_angle(&axis, 0.7);
+    let ellipsoid = moved(&cube_sphere(6), |p| {
+        turn * p.component_mul(&Vec3::new(2.0, 1.0, 0.7)) + Vec3::new(3.0, 1.0, 2.0)
+    });
+    let prism = moved(&held_slab(), |p| Vec3::new(p.x + 0.3 * p.y, p.y, p.z));
+    for (what, mesh, planes) in [
+        ("ellipsoid", ellipsoid, 3),
+        ("slab", held_slab(), 3),
+        (
+            "cube, of nine planes",
+            boxed(&even(4), &even(4), &even(4)),
+            3,
+        ),
+        ("torus, of many", torus(16, 8, 2.0, 0.7), 3),
+        ("sheared slab", sheared_slab(), 3),
+        ("slab sheared in one plane", prism, 1),
+        ("random cage", random_cage(3), 0),
+    ] {
+        let surface = surface_of(&mesh);
+        let context = MeasureContext::new(&surface);
+        let symmetry = Symmetry::new(&context, &Rings::new(&context));
+        let partners = |v: usize| symmetry.partners(v);
+        let vertices = 0..mesh.vertex_count();
+        // A vertex on a plane is its own partner there; off all planes it has one in each.
+        let most = vertices.clone().map(|v| partners(v).count()).max();
+        assert_eq!(most, Some(planes), "{what}");
+        for v in vertices {
+            let mutual = partners(v).all(|w| partners(w).any(|u| u == v));
+            assert!(mutual, "{what}: vertex {v}");
+        }
+    }
+}
+
+#[test]
+fn of_two_mirrored_places_the_one_that_was_pushed_is_at_fault() {
+    for mesh in [held_slab(), torus(16, 8, 2.0, 0.7)] {
+        let v = nearest(&mesh, Vec3::new(1.2, 1.0, 0.6));
+        let pushed = pushed(&mesh, v, Vec3::new(0.02, 0.01, 0.06));
+        let surface = surface_of(&pushed);
+        let context = MeasureContext::new(&surface);
+        let symmetry = Symmetry::new(&context, &Rings::new(&context));
+        let columns = cage_columns(&context);
+        let warp = columns.iter().find(|c| c.quantity.name == "quad_warp");
+        let warp = &warp.unwrap().values;
+        let excess: Vec<f64> = (0..warp.len())
+            .map(|v| mirror_excess(&symmetry, |w| warp[w], v, 1.0))
+            .collect();
+        let worst = excess.iter().copied().fold(0.0, f64::max);
+        assert!(excess[v] > 1.0 && excess[v] > worst - 1e-9);
+        assert!(symmetry.partners(v).all(|w| excess[w] <= 1e-9));
+    }
+}
+
+#[test]
+fn what_is_mirrored_does_not_stray_from_its_image_even_under_a_linear_map() {
+    for mesh in [held_slab(), sheared_slab()] {
+        for name in [
+            "mirror_stray_about",
+            "mirror_stray_next",
+            "mirror_gap_about",
+        ] {
+            let strays = strays(&mesh, name);
+            assert!(strays.iter().all(|x| *x < ROUNDING), "{name}");
+        }
+    }
+}
+
+#[test]
+fn a_pushed_vertex_strays_and_its_images_do_not_where_there_are_three_of_them() {
+    for mesh in [held_slab(), sheared_slab()] {
+        let surface = surface_of(&mesh);
+        let context = MeasureContext::new(&surface);
+        let symmetry = Symmetry::new(&context, &Rings::new(&context));
+        let has_three = |v: &usize| symmetry.partners(*v).count() == 3;
+        let v = (0..mesh.vertex_count()).find(has_three).unwrap();
+        let images: Vec<usize> = symmetry.partners(v).collect();
+        let pushed = pushed(&mesh, v, Vec3::new(0.02, 0.01, 0.06));
+        let (stray, gap) = (
+            strays(&pushed, "mirror_stray_about"),
+            strays(&pushed, "mirror_gap"),
+        );
+        assert!(stray[v] > 1.0 && gap[v] > 0.05, "{} {}", stray[v], gap[v]);
+        // The planes are fitted to all vertices, the pushed one among them.
+        for w in images {
+            assert!(gap[w] < 0.1 * gap[v], "{} {}", gap[w], gap[v]);
+            assert!(stray[w] < 0.1 * stray[v], "{} {}", stray[w], stray[v]);
+        }
+    }
+}
+
+#[test]
+fn a_reflection_says_nothing_of_a_region_that_it_does_not_hold_in() {
+    // One end of the slab is drawn out and twisted; most of it is still mirrored.
+    let bent = moved(&held_slab(), |p| {
+        let beyond = (p.y - 1.0).max(0.0);
+        p + Vec3::new(0.5, 0.8, 0.3) * beyond * beyond
+    });
+    let stray = strays(&bent, "mirror_stray_about");
+    let end = nearest(&bent, Vec3::new(0.9, 3.5, 0.5));
+    let other = nearest(&bent, Vec3::new(1.5, -2.2, 0.6));
+    assert_eq!(stray[end], 180.0);
+    assert!(stray[other] < ROUNDING, "{}", stray[other]);
+}
