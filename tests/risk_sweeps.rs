@@ -164,31 +164,34 @@ fn none_but(excepted: &[&str], failing: &[String]) {
 }
 
 /// Sweeps that do not keep what is asked: README.md tells of them.
-const FOLD_BESIDE_A_TIGHT_EDGE: &str = "folded face on domed panel of 270 faces, upright, place 2";
-const SQUEEZE_ON_A_SPHERE: &str = "squeezed loop on sphere of 216 faces, upright, place 2";
-const SQUEEZE_ON_A_HALF: &str = "squeezed loop on half of 192 faces, upright, place 1";
+const SLIDE_ON_A_PANEL: &str = "vertex slid on domed panel of 270 faces, upright, place 2";
+const SQUEEZE_ON_A_SPHERE: &str = "squeezed loop on sphere of 216 faces, upright, place 1";
+const NO_SUPPORT_ON_A_PANEL: &str = "missing support on domed panel of 270 faces, upright, place 1";
+const FOLD_ON_AN_ELLIPSOID: &str = "folded face on ellipsoid of 216 faces, upright, place 2";
+const FOLD_ON_A_BOX: &str = "folded face on held box of 216 faces, upright, place 1";
 const SLIGHT_FOLD_AT_A_STEP: &str =
     "folded face on stepped turned form of 288 faces, upright, place 1";
-const STRIP_ON_A_SPHERE: &str = "uneven strip on sphere of 216 faces, upright, place 2";
 
 #[test]
-fn a_larger_fault_at_the_same_place_never_scores_less_but_at_three_places() {
+fn a_larger_fault_at_the_same_place_never_scores_less_but_at_five_places() {
     let failing = failing(|steps| {
         let falls = |pair: &[Step]| pair[1].risk < pair[0].risk - ROUNDING;
         !steps.windows(2).any(falls)
     });
     let excepted = [
+        SLIDE_ON_A_PANEL,
         SQUEEZE_ON_A_SPHERE,
-        SQUEEZE_ON_A_HALF,
-        FOLD_BESIDE_A_TIGHT_EDGE,
+        NO_SUPPORT_ON_A_PANEL,
+        FOLD_ON_AN_ELLIPSOID,
+        FOLD_ON_A_BOX,
     ];
     none_but(&excepted, &failing);
 }
 
 #[test]
-fn a_fault_that_scores_half_and_more_still_does_when_it_is_larger_but_at_one_place() {
+fn a_fault_that_scores_half_and_more_still_does_when_it_is_larger() {
     let is_kept = |steps: &[Step]| steps.is_sorted_by_key(|s| Band::of(s.risk) >= Band::Fault);
-    none_but(&[FOLD_BESIDE_A_TIGHT_EDGE], &failing(is_kept));
+    none_but(&[], &failing(is_kept));
 }
 
 #[test]
@@ -198,10 +201,10 @@ fn a_fault_that_nobody_sees_scores_under_a_quarter_but_at_one_place() {
 }
 
 #[test]
-fn a_plain_fault_scores_over_a_half_but_at_one_place() {
+fn a_plain_fault_scores_over_a_half() {
     let is_found = |steps: &[Step]| {
         let last = steps[STEPS - 1];
         !last.is_fault || last.risk > 0.5
     };
-    none_but(&[STRIP_ON_A_SPHERE], &failing(is_found));
+    none_but(&[], &failing(is_found));
 }

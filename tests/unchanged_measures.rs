@@ -7,7 +7,6 @@ mod support;
 use cagewise::assess::{AssessOptions, Assessment, assess};
 use cagewise::io::read_cage;
 use cagewise::measure::Unit;
-use cagewise::measure::borders::SEAM_GAP;
 use cagewise::mesh::{Cage, PolygonMesh, Topology, Vec3};
 use nalgebra::{Rotation3, Unit as UnitVector};
 use std::path::Path;
@@ -19,10 +18,6 @@ const TOLERANCE: f64 = 1e-7;
 
 /// By how much risks may differ: less than is told, two places.
 const RISK_TOLERANCE: f64 = 0.005;
-
-/// The same at a vertex that lies on another one: which of the two is met by the mirror image of a
-/// third is a toss.
-const DOUBLED_TOLERANCE: f64 = 0.02;
 
 fn assessed(mesh: &PolygonMesh) -> Assessment {
     let topology = Topology::new(mesh);
@@ -70,15 +65,10 @@ fn assert_alike(
             );
         }
     }
-    let gaps = a.measures.iter().find(|m| m.about.name == SEAM_GAP.name);
     for (v, x) in a.risks.total.iter().enumerate() {
         let y = b.risks.total[image(v)];
-        let tolerance = match gaps.unwrap().values[v] {
-            0.0 => DOUBLED_TOLERANCE,
-            _ => RISK_TOLERANCE,
-        };
         assert!(
-            (x - y).abs() <= tolerance,
+            (x - y).abs() <= RISK_TOLERANCE,
             "{what}: risk of vertex {v}: {x} became {y}"
         );
     }

@@ -17,7 +17,8 @@ fn is_ruled(label: &Label) -> bool {
 }
 
 /// Stretches and shifts what the forest says so that it is the likeliest log-odds of the truth (Platt,
-/// Probabilistic outputs for support vector machines, 1999). `scales` are what it is softened by.
+/// Probabilistic outputs for support vector machines, 1999), vertices that people would argue about
+/// counted by how sure they are. `scales` are what it is softened by.
 pub fn calibrate(forest: &mut Forest, scales: &[f32], rows: &Rows) {
     let mut soft = forest.clone();
     soft.soften(scales);
@@ -25,8 +26,8 @@ pub fn calibrate(forest: &mut Forest, scales: &[f32], rows: &Rows) {
         .into_par_iter()
         .filter(|&i| !is_ruled(&rows.labels[i]))
         .filter_map(|i| {
-            let truth = f64::from(u8::from(rows.labels[i].faulty?));
-            Some((soft.log_odds(rows.row(i)), truth))
+            let truth = f64::from(rows.labels[i].sure);
+            (!truth.is_nan()).then(|| (soft.log_odds(rows.row(i)), truth))
         })
         .collect();
     let [stretch, shift] = likeliest(&known);
@@ -37,7 +38,7 @@ pub fn calibrate(forest: &mut Forest, scales: &[f32], rows: &Rows) {
     }
 }
 
-/// The stretch and shift of log-odds under which the truths, 0 or 1, are likeliest.
+/// The stretch and shift of log-odds under which the truths, from 0 to 1, are likeliest.
 fn likeliest(known: &[(f64, f64)]) -> [f64; 2] {
     let mut line = nalgebra::Vector2::new(1.0, 0.0);
     for _ in 0..STEPS {

@@ -11,6 +11,9 @@ use crate::figures::{
 use crate::naive_rules;
 use crate::rows::{Label, Rows};
 
+/// From this risk on a vertex counts as found.
+const FOUND: f64 = 0.5;
+
 /// A held-out part and what it is called.
 pub struct HeldOut {
     pub name: &'static str,
@@ -26,6 +29,9 @@ pub fn tables(
 ) -> Result<String, std::fmt::Error> {
     let mut text = String::new();
     parts_table(&mut text, parts, thresholds)?;
+    for part in parts.iter().filter(|part| !part.by_controls) {
+        families_table(&mut text, part)?;
+    }
     kinds_table(&mut text, parts)?;
     mirrored_table(&mut text, parts)?;
     causes_table(&mut text, parts)?;
@@ -83,11 +89,43 @@ fn parts_table(
             labels,
             &harmless,
             |l| l.risk,
-            0.5,
+            FOUND,
         )?;
         for (k, name) in naive_rules::NAMES.iter().enumerate() {
             line(text, "", name, labels, &harmless, simple(k), thresholds[k])?;
         }
+    }
+    writeln!(text)
+}
+
+/// A part by the families of its cages, where it has several.
+fn families_table(text: &mut String, part: &HeldOut) -> std::fmt::Result {
+    let family = |l: &Label| part.rows.cases[l.case as usize].1;
+    let mut families: Vec<&str> = part.rows.cases.iter().map(|c| c.1).collect();
+    families.sort_unstable();
+    families.dedup();
+    if families.len() < 2 {
+        return Ok(());
+    }
+    writeln!(
+        text,
+        "| {} | vertices | faulty | area under ROC | average precision | recall | sound flagged |\n|---|---|---|---|---|---|---|",
+        part.name
+    )?;
+    for name in families {
+        let labels = part.rows.labels.iter().filter(|l| family(l) == name);
+        let labels: Vec<Label> = labels.copied().collect();
+        let all = scored(&labels, |l| l.risk);
+        writeln!(
+            text,
+            "| {name} | {} | {} | {:.4} | {:.3} | {:.3} | {:.2} % |",
+            labels.len(),
+            all.iter().filter(|s| s.1).count(),
+            roc_area(&all),
+            average_precision(&all),
+            recall(&all, FOUND),
+            100.0 * flagged(&all, FOUND),
+        )?;
     }
     writeln!(text)
 }
