@@ -21,7 +21,7 @@ const ROUNDING: f64 = 1e-6;
 /// A slab that has been through a linear map: what were planes of symmetry are none any more.
 fn sheared_slab() -> PolygonMesh {
     let map = Matrix3::new(1.0, 0.3, 0.2, 0.0, 1.0, 0.4, 0.0, 0.0, 1.0);
-    moved(&held_slab(), |p| map * p)
+    moved(&held_slab(), |p| map * p + Vec3::new(3.0, 1.0, 2.0))
 }
 
 /// The column of a quantity of a cage.
@@ -128,7 +128,7 @@ fn a_pushed_vertex_strays_and_its_images_do_not_where_there_are_three_of_them() 
 }
 
 #[test]
-fn a_reflection_says_nothing_of_a_region_that_it_does_not_hold_in() {
+fn a_region_in_which_no_reflection_holds_strays_the_most() {
     // One end of the slab is drawn out and twisted; most of it is still mirrored.
     let bent = moved(&held_slab(), |p| {
         let beyond = (p.y - 1.0).max(0.0);
@@ -139,4 +139,44 @@ fn a_reflection_says_nothing_of_a_region_that_it_does_not_hold_in() {
     let other = nearest(&bent, Vec3::new(1.5, -2.2, 0.6));
     assert_eq!(stray[end], 180.0);
     assert!(stray[other] < ROUNDING, "{}", stray[other]);
+}
+
+/// The cage with vertex `v` split in two that lie on each other: the faces for which `is_second` holds of
+/// their centres have the new one, which comes last.
+fn split(mesh: &PolygonMesh, v: usize, is_second: impl Fn(Vec3) -> bool) -> PolygonMesh {
+    let mut positions = mesh.positions().to_vec();
+    let second = positions.len() as u32;
+    positions.push(positions[v]);
+    let faces: Vec<Vec<u32>> = mesh
+        .faces()
+        .map(|face| {
+            let sum: Vec3 = face.iter().map(|&w| mesh.positions()[w as usize]).sum();
+            let is_second = is_second(sum / face.len() as f64);
+            let vertex = |&w: &u32| match is_second && w as usize == v {
+                true => second,
+                false => w,
+            };
+            face.iter().map(vertex).collect()
+        })
+        .collect();
+    PolygonMesh::from_faces(positions, &faces).unwrap()
+}
+
+#[test]
+fn of_two_vertices_on_each_other_the_one_on_the_same_side_is_the_partner() {
+    let slab = held_slab();
+    let [v, w] = [0.75, -0.75].map(|x| nearest(&slab, Vec3::new(x, 2.2 / 3.0, 0.6)));
+    let y = slab.positions()[v].y;
+    // On one half the far side has the new vertex, on the other the near side.
+    let mesh = split(&slab, v, |centre| centre.y > y);
+    let mesh = split(&mesh, w, |centre| centre.y < y);
+    let [new_v, new_w] = [mesh.vertex_count() - 2, mesh.vertex_count() - 1];
+    let surface = surface_of(&mesh);
+    let context = MeasureContext::new(&surface);
+    let symmetry = Symmetry::new(&context, &Rings::new(&context));
+    for (a, same, other) in [(v, new_w, w), (new_v, w, new_w), (w, new_v, v)] {
+        let partners: Vec<usize> = symmetry.partners(a).collect();
+        assert!(partners.contains(&same), "{a}: {partners:?}");
+        assert!(!partners.contains(&other), "{a}: {partners:?}");
+    }
 }

@@ -14,7 +14,7 @@ const UNSEEN_RATIO: f64 = 0.02;
 
 const BUSYNESS: &str = "ln((x + e) / (m + e)) of the quantity named first, m its median over rings 2 and 3, e what nobody sees";
 const BREAKS_OFF: &str = "least over the straight loops of ln((x + e) / (m + e)) of the quantity named first, m its median two to four edges away either way, e what nobody sees";
-const MIRROR: &str = "largest over the shell's mirror planes of ln((x + e) / (x' + e)) of the quantity named first, x' that of the mirror image, e what nobody sees";
+const MIRROR: &str = "largest over the shell's reflections of ln((x + e) / (x' + e)) of the quantity named first, x' that of the mirror image, e what nobody sees";
 
 /// What a quantity is set against.
 #[derive(Clone, Copy)]

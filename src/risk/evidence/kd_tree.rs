@@ -8,6 +8,10 @@ const LEAF_MAX: usize = 8;
 /// Points from which on both halves are built in parallel.
 const PARALLEL_MIN: usize = 4096;
 
+/// Points at one place that are told of at most: where seams meet there are a few, and only a broken
+/// cage has so many that looking at all of them for each would take quadratic time.
+const AT_MOST: usize = 16;
+
 /// A point and its number.
 type Entry = (Vec3, u32);
 
@@ -36,10 +40,11 @@ impl KdTree {
         (best.1 != u32::MAX).then(|| (best.1 as usize, best.0.sqrt()))
     }
 
-    /// The numbers of all points that lie exactly at `p`.
+    /// The numbers of the points that lie exactly at `p`, rising; of more than [`AT_MOST`] only some.
     pub fn at(&self, p: &Vec3) -> Vec<usize> {
         let mut found = Vec::new();
         self.gather(p, 0, self.entries.len(), &mut found);
+        found.truncate(AT_MOST);
         found.sort_unstable();
         found
     }
@@ -54,7 +59,7 @@ impl KdTree {
         };
         let there = self.entries[first..last].iter().filter(|e| e.0 == *p);
         found.extend(there.map(|e| e.1 as usize));
-        if is_leaf {
+        if is_leaf || found.len() >= AT_MOST {
             return;
         }
         let axis = self.axes[middle] as usize;

@@ -1,5 +1,5 @@
-//! How far the limit surface and the cage stray from their own mirror images: what is as every image of
-//! it is meant, what is like none is suspect.
+//! How far the limit surface and the cage stray from their own mirror images: what is as one of its
+//! images is meant, what is like none is suspect.
 
 use super::groundwork::{columns as collected, per_index};
 use super::symmetry::Symmetry;
@@ -7,42 +7,42 @@ use super::{Column, Quantity};
 use crate::measure::MeasureContext;
 use crate::risk::Cause;
 
-/// Against the image that it is most like.
+/// The limit normal against the image that it is most like.
 pub static STRAY: Quantity = Quantity::new(
     "mirror_stray",
-    "angle, in degrees, between the limit normal and the mirror image of the partner's, the least over the shell's reflections that hold about the vertex; 180 where none does (this program's)",
+    "angle, in degrees, between the limit normal and the mirror image of the partner's, the least over the shell's reflections that hold about the vertex; 180 where none does or a normal is missing (this program's)",
     Cause::Bump,
 );
-/// The same at the vertex and about it.
+/// The limit normals at the vertex and about it against their images.
 pub static STRAY_ABOUT: Quantity = Quantity::new(
     "mirror_stray_about",
-    "largest mirror_stray of the vertex and its neighbours",
+    "largest mirror_stray of the vertex and its neighbours, of those that have an image; 180 where none has",
     Cause::Bump,
 );
-/// Against the image that it is next most like: what one reflection repeats may be a fault that was
+/// The limit normals against the image that they are next most like: what one reflection repeats may be a fault that was
 /// mirrored with the form, what two repeat hardly.
 pub static STRAY_NEXT: Quantity = Quantity::new(
     "mirror_stray_next",
-    "as mirror_stray_about, with the second least angle; 180 where there are not two reflections",
+    "as mirror_stray_about, with the second least angle, of those that have two images; 180 where none has",
     Cause::Bump,
 );
-/// Of the cage's vertices.
+/// The vertex of the cage against the nearest of its images.
 pub static GAP: Quantity = Quantity::new(
     "mirror_gap",
     "distance of the partner to the vertex's image over the mean edge length, the least over the shell's reflections that hold about the vertex (this program's)",
     Cause::Spacing,
 );
-/// The same at the vertex and about it.
+/// The vertices at and about the vertex against their images.
 pub static GAP_ABOUT: Quantity = Quantity::new(
     "mirror_gap_about",
-    "largest mirror_gap of the vertex and its neighbours",
+    "largest mirror_gap of the vertex and its neighbours, of those that have an image",
     Cause::Spacing,
 );
 
 /// Least and second least chord between unit normals, least gap; infinite where there is none.
 type Strays = [f64; 3];
 
-/// The columns.
+/// The columns of all five.
 pub fn columns(context: &MeasureContext, symmetry: &Symmetry) -> Vec<Column> {
     let strays = per_index(context.topology().vertex_count(), |v| {
         strays(context, symmetry, v)

@@ -6,8 +6,8 @@ use nalgebra::Matrix3;
 use super::mirror_planes::{Cloud, Plane};
 use crate::mesh::Vec3;
 
-/// A shell that is narrower in some direction than this part of its largest width has no shape there
-/// that a linear map could have made of another: it is flat.
+/// A shell that is narrower in some direction than this part of its largest width counts as flat: what
+/// it is there, no linear map has made.
 const WIDTH_MIN: f64 = 0.01;
 
 /// A linear map, and a move after it, that are their own inverse.
@@ -75,10 +75,11 @@ fn widening(points: &[Vec3]) -> Option<[Matrix3<f64>; 2]> {
     let covariance: Matrix3<f64> = arms.map(|d| d * d.transpose()).sum::<Matrix3<f64>>() / count;
     let axes = covariance.symmetric_eigen();
     let widths = axes.eigenvalues.map(|w| w.max(0.0).sqrt());
-    let is_flat = widths.min() <= WIDTH_MIN * widths.max();
+    // Not a number where the squares overflow: then there is no map either.
+    let has_shape = widths.min() > WIDTH_MIN * widths.max();
     let by_axis = |scales: Vec3| {
         let scaled = axes.eigenvectors * Matrix3::from_diagonal(&scales);
         scaled * axes.eigenvectors.transpose()
     };
-    (!is_flat).then(|| [by_axis(widths.map(f64::recip)), by_axis(widths)])
+    has_shape.then(|| [by_axis(widths.map(f64::recip)), by_axis(widths)])
 }

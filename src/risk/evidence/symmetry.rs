@@ -19,6 +19,10 @@ const REACH: f64 = 0.5;
 /// looking for a nearer one: copies are placed to five or six digits.
 const EXACT_TOLERANCE: f64 = 1e-3;
 
+/// Neighbours of a partner that are looked through at most: about a pole of very high valence each of
+/// its neighbours would look through all the others.
+const BESIDE_MAX: usize = 32;
+
 /// The partners under each reflection; [`NONE`] where there is none.
 type Partners = [u32; PLANES_MAX];
 
@@ -38,7 +42,7 @@ pub struct Symmetry {
 }
 
 impl Symmetry {
-    /// Finds the reflections, in O(n log n) over the vertices. A vertex has no partner under one that
+    /// Finds the reflections, in O(n log n) over the vertices unless many of them coincide. A vertex has no partner under one that
     /// does not hold about it: of what is not repeated at all, nothing breaks the repetition.
     pub fn new(context: &MeasureContext, rings: &Rings) -> Self {
         let shells = shells(context);
@@ -68,7 +72,8 @@ impl Symmetry {
     /// The partners of vertex `v` under the reflections that hold about it.
     fn holding(&self, rings: &Rings, met: &[Met], v: usize) -> Partners {
         let about = rings.between(v, 2, 3);
-        // One byte of the sum for each reflection: no more vertices are gathered than one holds.
+        // A byte of the sum counts for each reflection: no more than 128 vertices are gathered. Where
+        // there is nothing farther about, a reflection of the shell holds.
         let counts: u32 = about.iter().map(|&w| met[w as usize]).sum();
         let counts = counts.to_le_bytes().map(usize::from);
         std::array::from_fn(|k| match 2 * counts[k] >= about.len() {
@@ -94,7 +99,7 @@ impl Symmetry {
 }
 
 /// How much more of a quantity vertex `v` has than its mirror image: ln((x + e) / (x' + e)), x' the
-/// partner's value, the largest over the planes; 0 where there is no plane, no partner but the vertex
+/// partner's value, the largest over the reflections; 0 where none holds, no partner but the vertex
 /// itself, or no value. `value` gives the values, `floor` is e, in their unit: what nobody sees.
 pub fn mirror_excess(
     symmetry: &Symmetry,
@@ -206,6 +211,11 @@ fn partners_under(
         let beside = partners.get(shell.reached_by[i] as usize);
         let beside = beside.filter(|(w, _)| *w != NONE);
         let beside = beside.map_or(&[][..], |&(w, _)| context.spokes.of(w as usize));
+        let beside = if beside.len() <= BESIDE_MAX {
+            beside
+        } else {
+            &[]
+        };
         let candidates = beside.iter().map(|spoke| spoke.vertex).filter(exact);
         let found = most_alike(context, reflection, v, candidates).map(|w| (w, true));
         partners.push(found.unwrap_or_else(|| {
