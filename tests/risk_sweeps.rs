@@ -157,7 +157,11 @@ fn none_but(excepted: &[&str], failing: &[String]) {
     let unnamed = |line: &&String| !excepted.iter().any(|name| line.starts_with(name));
     let bad: Vec<&String> = failing.iter().filter(unnamed).collect();
     let all = SWEEPS.len();
-    assert!(bad.is_empty(), "{} of {all} sweeps: {bad:#?}", bad.len());
+    assert!(
+        bad.is_empty(),
+        "{} of {all} sweeps, these are not named: {bad:#?}",
+        failing.len()
+    );
     let mended = |name: &&&str| !failing.iter().any(|line| line.starts_with(**name));
     let mended: Vec<&&str> = excepted.iter().filter(mended).collect();
     assert!(mended.is_empty(), "no exceptions any more: {mended:?}");

@@ -19,8 +19,8 @@ pub static STRAY_ABOUT: Quantity = Quantity::new(
     "largest mirror_stray of the vertex and its neighbours, of those that have an image; 180 where none has",
     Cause::Bump,
 );
-/// The limit normals against the image that they are next most like: what one reflection repeats may be a fault that was
-/// mirrored with the form, what two repeat hardly.
+/// The limit normals against the image that they are next most like: what one reflection repeats may be
+/// a fault that was mirrored with the form, what two repeat hardly.
 pub static STRAY_NEXT: Quantity = Quantity::new(
     "mirror_stray_next",
     "as mirror_stray_about, with the second least angle, of those that have two images; 180 where none has",

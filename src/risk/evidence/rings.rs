@@ -16,7 +16,7 @@ const REGULAR_MEMBERS: usize = 24;
 
 /// Vertices that are gathered about one at most: a ring that would bring more, about a pole of high
 /// valence, is left out with all beyond it, so that time grows with the cage alone.
-const MEMBERS_MAX: usize = 128;
+pub(super) const MEMBERS_MAX: usize = 128;
 
 /// Valence up to which a vertex is left again on the side it was not entered from: from each of its
 /// neighbours, the ring about a pole of very high valence would be the whole surface.

@@ -7,7 +7,7 @@ use rayon::prelude::*;
 use super::groundwork::per_index;
 use super::mirror_planes::{Cloud, MET_TOLERANCE, PLANES_MAX};
 use super::reflections::{Reflection, reflections};
-use super::rings::Rings;
+use super::rings::{MEMBERS_MAX, Rings};
 use crate::measure::MeasureContext;
 use crate::mesh::{NONE, Vec3};
 
@@ -28,6 +28,7 @@ type Partners = [u32; PLANES_MAX];
 
 /// Under which reflections a vertex meets its partner: 1 in the byte of each.
 type Met = u32;
+const _: () = assert!(PLANES_MAX <= size_of::<Met>() && MEMBERS_MAX <= u8::MAX as usize);
 
 /// Each vertex's partners under its shell's reflections: three at most, under each of which over half
 /// of the shell's vertices meet a partner within 0.05 of their edge length (this program's).
@@ -42,8 +43,9 @@ pub struct Symmetry {
 }
 
 impl Symmetry {
-    /// Finds the reflections, in O(n log n) over the vertices unless many of them coincide. A vertex has no partner under one that
-    /// does not hold about it: of what is not repeated at all, nothing breaks the repetition.
+    /// Finds the reflections, in O(n log n) over the vertices unless many of them coincide. A vertex has
+    /// no partner under one that does not hold about it: of what is not repeated at all, nothing
+    /// breaks the repetition.
     pub fn new(context: &MeasureContext, rings: &Rings) -> Self {
         let shells = shells(context);
         let found: Vec<_> = shells
@@ -72,8 +74,8 @@ impl Symmetry {
     /// The partners of vertex `v` under the reflections that hold about it.
     fn holding(&self, rings: &Rings, met: &[Met], v: usize) -> Partners {
         let about = rings.between(v, 2, 3);
-        // A byte of the sum counts for each reflection: no more than 128 vertices are gathered. Where
-        // there is nothing farther about, a reflection of the shell holds.
+        // A byte of the sum counts for each reflection. Where there is nothing farther about, a
+        // reflection of the shell holds.
         let counts: u32 = about.iter().map(|&w| met[w as usize]).sum();
         let counts = counts.to_le_bytes().map(usize::from);
         std::array::from_fn(|k| match 2 * counts[k] >= about.len() {
@@ -202,33 +204,45 @@ fn partners_under(
     let mut partners: Vec<(u32, bool)> = Vec::with_capacity(shell.vertices.len());
     for (i, &v) in shell.vertices.iter().enumerate() {
         let image = reflection.image(&cloud.points[i]);
-        let edge_length = cloud.edge_length[i];
-        let reach = EXACT_TOLERANCE * edge_length;
+        let reach = EXACT_TOLERANCE * cloud.edge_length[i];
         let exact = |w: &u32| {
             let there = context.positions()[*w as usize];
             (there - image).norm_squared() <= reach * reach
         };
         let beside = partners.get(shell.reached_by[i] as usize);
         let beside = beside.filter(|(w, _)| *w != NONE);
-        let beside = beside.map_or(&[][..], |&(w, _)| context.spokes.of(w as usize));
-        let beside = if beside.len() <= BESIDE_MAX {
-            beside
-        } else {
-            &[]
-        };
-        let candidates = beside.iter().map(|spoke| spoke.vertex).filter(exact);
-        let found = most_alike(context, reflection, v, candidates).map(|w| (w, true));
-        partners.push(found.unwrap_or_else(|| {
-            let Some((j, distance)) = cloud.tree.nearest_within(&image, REACH * edge_length) else {
-                return (NONE, false);
-            };
-            let there = cloud.tree.at(&cloud.points[j]).into_iter();
-            let there = there.map(|j| shell.vertices[j]);
-            let partner = most_alike(context, reflection, v, there).unwrap_or(NONE);
-            (partner, distance <= MET_TOLERANCE * edge_length)
-        }));
+        let beside = beside.map(|&(w, _)| context.spokes.of(w as usize));
+        let beside = beside.filter(|spokes| spokes.len() <= BESIDE_MAX);
+        let beside = beside.into_iter().flatten().map(|spoke| spoke.vertex);
+        let found = most_alike(context, reflection, v, beside.filter(exact));
+        partners.push(match found {
+            Some(w) => (w, true),
+            None => nearest(context, shell, cloud, reflection, i),
+        });
     }
     partners
+}
+
+/// The vertex of a shell nearest to where a reflection has the one at place `i`, and whether that is met.
+fn nearest(
+    context: &MeasureContext,
+    shell: &Shell,
+    cloud: &Cloud,
+    reflection: &Reflection,
+    i: usize,
+) -> (u32, bool) {
+    let image = reflection.image(&cloud.points[i]);
+    let edge_length = cloud.edge_length[i];
+    let Some((j, distance)) = cloud.tree.nearest_within(&image, REACH * edge_length) else {
+        return (NONE, false);
+    };
+    let there = cloud.tree.at(&cloud.points[j]).into_iter();
+    let there = there.map(|j| shell.vertices[j]);
+    let partner = most_alike(context, reflection, shell.vertices[i], there);
+    (
+        partner.unwrap_or(NONE),
+        distance <= MET_TOLERANCE * edge_length,
+    )
 }
 
 /// Of candidates at one place the one whose neighbours' mean is nearest to where the reflection has that
