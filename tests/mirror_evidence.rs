@@ -4,7 +4,7 @@
 mod support;
 
 use cagewise::measure::MeasureContext;
-use cagewise::mesh::{PolygonMesh, Vec3};
+use cagewise::mesh::{PolygonMesh, Topology, Vec3};
 use cagewise::risk::evidence::cage::cage_columns;
 use cagewise::risk::evidence::mirror_strays;
 use cagewise::risk::evidence::rings::Rings;
@@ -178,5 +178,59 @@ fn of_two_vertices_on_each_other_the_one_on_the_same_side_is_the_partner() {
         let partners: Vec<usize> = symmetry.partners(a).collect();
         assert!(partners.contains(&same), "{a}: {partners:?}");
         assert!(!partners.contains(&other), "{a}: {partners:?}");
+    }
+}
+
+/// What a vertex of the slab has for `mirror_gap` as it moves farther and farther by `step`.
+fn gaps(v: usize, step: Vec3) -> Vec<f64> {
+    let gap = |i: usize| strays(&pushed(&held_slab(), v, step * i as f64), "mirror_gap")[v];
+    (1..=10).map(gap).collect()
+}
+
+#[test]
+fn a_vertex_that_slides_onto_another_one_or_is_pushed_far_keeps_its_partner() {
+    let slab = held_slab();
+    let v = nearest(&slab, Vec3::new(0.75, 2.2 / 3.0, 0.6));
+    let topology = Topology::new(&slab);
+    let other = topology.neighbours(v).next().unwrap();
+    let way = slab.positions()[other] - slab.positions()[v];
+    for step in [way / 10.0, Vec3::new(0.0, 0.0, 0.1)] {
+        let gaps = gaps(v, step);
+        let rises = gaps.windows(2).all(|pair| pair[1] > pair[0]);
+        assert!(rises && gaps[0] > 0.05, "{gaps:?}");
+        let far = pushed(&slab, v, step * 10.0);
+        let (found, wanted) = (all_partners(&far), all_partners(&slab));
+        // There the one that it lies on keeps its own, too.
+        assert_eq!([&found[v], &found[other]], [&wanted[v], &wanted[other]]);
+    }
+}
+
+/// Each vertex's partners, in rising order.
+fn all_partners(mesh: &PolygonMesh) -> Vec<Vec<usize>> {
+    let surface = surface_of(mesh);
+    let context = MeasureContext::new(&surface);
+    let symmetry = Symmetry::new(&context, &Rings::new(&context));
+    let of = |v: usize| {
+        let mut partners: Vec<usize> = symmetry.partners(v).collect();
+        partners.sort_unstable();
+        partners
+    };
+    (0..mesh.vertex_count()).map(of).collect()
+}
+
+#[test]
+fn a_loop_that_is_moved_next_to_another_one_keeps_its_partners() {
+    let slab = held_slab();
+    let y = slab.positions()[nearest(&slab, Vec3::new(0.0, 0.7, 0.6))].y;
+    let wanted = all_partners(&slab);
+    // Farther on a fifth of the vertices is so far off that the plane is not guessed.
+    for i in 1..=7 {
+        let towards_the_middle = |p: Vec3| match (p.y - y).abs() < 1e-9 {
+            true => Vec3::new(p.x, p.y * (1.0 - i as f64 / 10.0), p.z),
+            false => p,
+        };
+        let found = all_partners(&moved(&slab, towards_the_middle));
+        let other = (0..found.len()).find(|&v| found[v] != wanted[v]);
+        assert_eq!(other, None, "moved by {i} tenths");
     }
 }

@@ -31,8 +31,9 @@ const GUESS_PROBES: usize = 48;
 /// See [`GUESS_PROBES`].
 const FIT_PROBES: usize = 512;
 
-/// Rounds of fitting, each to the partners that the one before finds.
-const FIT_ROUNDS: usize = 2;
+/// Reaches of the rounds of fitting, each to the partners that the plane of the one before finds: in the
+/// end only what meets a partner has a say, so that what was moved does not turn the plane.
+const FIT_REACHES: [f64; 3] = [GUESS_TOLERANCE, GUESS_TOLERANCE, MET_TOLERANCE];
 
 /// Cosine of the angle between the normals of two planes from which on they are one.
 const SAME_PLANE_COSINE: f64 = 0.9999;
@@ -92,13 +93,17 @@ impl Cloud {
         };
         let guesses = self.principal_planes(&centre).into_iter();
         for guess in guesses.chain(self.planes_of_pairs(&order, &centre)) {
-            if found.len() >= 4 * PLANES_MAX
-                || known(&found, &guess)
-                || !self.is_likely(&guess, &few)
-            {
+            // None meets more than all.
+            let whole = found.iter().filter(|(met, _)| *met == more.len());
+            if whole.count() >= PLANES_MAX || found.len() >= 4 * PLANES_MAX {
+                break;
+            }
+            if known(&found, &guess) || !self.is_likely(&guess, &few) {
                 continue;
             }
-            let fitted = (0..FIT_ROUNDS).try_fold(guess, |plane, _| self.fitted(&plane, &more));
+            let fitted = FIT_REACHES
+                .iter()
+                .try_fold(guess, |plane, &reach| self.fitted(&plane, &more, reach));
             let Some(plane) = fitted.filter(|plane| !known(&found, plane)) else {
                 continue;
             };
@@ -212,11 +217,11 @@ impl Cloud {
     }
 
     /// The plane half-way between the probes and their partners, long distances counting more.
-    fn fitted(&self, plane: &Plane, probes: &[usize]) -> Option<Plane> {
+    fn fitted(&self, plane: &Plane, probes: &[usize], reach: f64) -> Option<Plane> {
         let mut across = Vec3::zeros();
         let mut middles: Vec<Vec3> = Vec::with_capacity(probes.len());
         for &i in probes {
-            let Some((j, _)) = self.partner(plane, i, GUESS_TOLERANCE) else {
+            let Some((j, _)) = self.partner(plane, i, reach) else {
                 continue;
             };
             let apart = self.points[i] - self.points[j];

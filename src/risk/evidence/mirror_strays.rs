@@ -1,7 +1,7 @@
 //! How far the limit surface and the cage stray from their own mirror images: what is as one of its
 //! images is meant, what is like none is suspect.
 
-use super::groundwork::{columns as collected, per_index};
+use super::groundwork::{LENGTH_MIN, columns as collected, per_index};
 use super::symmetry::Symmetry;
 use super::{Column, Quantity};
 use crate::measure::MeasureContext;
@@ -29,7 +29,7 @@ pub static STRAY_NEXT: Quantity = Quantity::new(
 /// The vertex of the cage against the nearest of its images.
 pub static GAP: Quantity = Quantity::new(
     "mirror_gap",
-    "distance of the partner to the vertex's image over the mean edge length, the least over the shell's reflections that hold about the vertex (this program's)",
+    "distance of the partner to the vertex's image over the lesser of their mean edge lengths, but at least a fiftieth of the greater, the least over the shell's reflections that hold about the vertex (this program's)",
     Cause::Spacing,
 );
 /// The vertices at and about the vertex against their images.
@@ -70,7 +70,10 @@ fn strays(context: &MeasureContext, symmetry: &Symmetry, v: usize) -> Strays {
     let [mut least, mut next, mut gap] = [f64::INFINITY; 3];
     for (reflection, w) in symmetry.images(v) {
         let image = reflection.image(&positions[v]);
-        gap = gap.min((image - positions[w]).norm_squared());
+        // A vertex that is pushed out makes its own edges longer, not its partner's.
+        let [l, m] = [v, w].map(|v| context.edge_length[v]);
+        let edge_length = l.min(m).max(LENGTH_MIN * l.max(m));
+        gap = gap.min((image - positions[w]).norm() / edge_length);
         if samples[v].has_normal() && samples[w].has_normal() {
             let chord = reflection.normal(&samples[w].normal) - samples[v].normal;
             let chord = chord.norm_squared();
@@ -78,11 +81,7 @@ fn strays(context: &MeasureContext, symmetry: &Symmetry, v: usize) -> Strays {
             least = least.min(chord);
         }
     }
-    [
-        least.sqrt(),
-        next.sqrt(),
-        gap.sqrt() / context.edge_length[v],
-    ]
+    [least.sqrt(), next.sqrt(), gap]
 }
 
 /// The largest of what is known of vertex `v` and its neighbours.

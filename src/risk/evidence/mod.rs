@@ -13,6 +13,7 @@ pub mod loops;
 mod mirror_planes;
 pub mod mirror_strays;
 pub mod of_limit;
+mod partners;
 pub mod poles;
 pub mod reflections;
 pub mod rings;

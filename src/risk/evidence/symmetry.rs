@@ -5,23 +5,12 @@ use nalgebra::Matrix3;
 use rayon::prelude::*;
 
 use super::groundwork::per_index;
-use super::mirror_planes::{Cloud, MET_TOLERANCE, PLANES_MAX};
+use super::mirror_planes::{Cloud, PLANES_MAX};
+use super::partners::{Partner, Shell, partners_under};
 use super::reflections::{Reflection, reflections};
 use super::rings::{MEMBERS_MAX, Rings};
 use crate::measure::MeasureContext;
 use crate::mesh::{NONE, Vec3};
-
-/// Part of the edge length within which a partner is looked for: a vertex pushed farther than this
-/// from its place has none.
-const REACH: f64 = 0.5;
-
-/// Part of the edge length within which a neighbour of a neighbour's partner is the partner, without
-/// looking for a nearer one: copies are placed to five or six digits.
-const EXACT_TOLERANCE: f64 = 1e-3;
-
-/// Neighbours of a partner that are looked through at most: about a pole of very high valence each of
-/// its neighbours would look through all the others.
-const BESIDE_MAX: usize = 32;
 
 /// The partners under each reflection; [`NONE`] where there is none.
 type Partners = [u32; PLANES_MAX];
@@ -34,7 +23,7 @@ const _: () = assert!(PLANES_MAX <= size_of::<Met>() && MEMBERS_MAX <= u8::MAX a
 /// of the shell's vertices meet a partner within 0.05 of their edge length (this program's).
 #[derive(Debug, Clone)]
 pub struct Symmetry {
-    /// The vertex nearest to the image under each reflection, within half the mean edge length.
+    /// The vertex that each reflection makes of another one: see [`partners_under`].
     partners: Vec<Partners>,
     /// Number of each vertex's shell.
     shell: Vec<u32>,
@@ -48,9 +37,10 @@ impl Symmetry {
     /// breaks the repetition.
     pub fn new(context: &MeasureContext, rings: &Rings) -> Self {
         let shells = shells(context);
+        let place = places(&shells, context.topology().vertex_count());
         let found: Vec<_> = shells
             .par_iter()
-            .map(|shell| partners(context, shell))
+            .map(|shell| partners(context, shell, &place))
             .collect();
         let count = context.topology().vertex_count();
         let mut symmetry = Self {
@@ -115,13 +105,6 @@ pub fn mirror_excess(
     largest.map_or(0.0, f64::ln)
 }
 
-/// A shell: vertices that edges join, each after the first with one before it that it is joined to.
-struct Shell {
-    vertices: Vec<u32>,
-    /// Place in `vertices` of the vertex by which each was reached.
-    reached_by: Vec<u32>,
-}
-
 /// The shells.
 fn shells(context: &MeasureContext) -> Vec<Shell> {
     let mut reached = vec![false; context.topology().vertex_count()];
@@ -152,22 +135,37 @@ fn shells(context: &MeasureContext) -> Vec<Shell> {
     shells
 }
 
+/// The place of each vertex in its shell; [`NONE`] of unreferenced ones.
+fn places(shells: &[Shell], count: usize) -> Vec<u32> {
+    let mut place = vec![NONE; count];
+    for shell in shells {
+        for (i, &v) in shell.vertices.iter().enumerate() {
+            place[v as usize] = i as u32;
+        }
+    }
+    place
+}
+
 /// The reflections of a shell, and of each of its vertices the partners under them and which of these it
 /// meets.
-fn partners(context: &MeasureContext, shell: &Shell) -> (Vec<Reflection>, Vec<(Partners, Met)>) {
+fn partners(
+    context: &MeasureContext,
+    shell: &Shell,
+    place: &[u32],
+) -> (Vec<Reflection>, Vec<(Partners, Met)>) {
     let of_shell = shell.vertices.iter().map(|&v| v as usize);
     let points = of_shell.clone().map(|v| context.positions()[v]).collect();
     let lengths = of_shell.map(|v| context.edge_length[v]).collect();
     let cloud = Cloud::new(points, lengths, valences(context, shell));
     let reflections = reflections(&cloud, |map| mapped(context, shell, map));
-    let under = |reflection: &Reflection| partners_under(context, shell, &cloud, reflection);
-    let found: Vec<Vec<(u32, bool)>> = reflections.par_iter().map(under).collect();
+    let under = |reflection: &Reflection| partners_under(context, shell, place, &cloud, reflection);
+    let found: Vec<Vec<Partner>> = reflections.par_iter().map(under).collect();
     let partners = per_index(shell.vertices.len(), |i| {
         let mut partners = [NONE; PLANES_MAX];
         let mut met = 0;
         for (k, found) in found.iter().enumerate() {
-            partners[k] = found[i].0;
-            met |= Met::from(found[i].1) << (8 * k);
+            partners[k] = found[i].vertex;
+            met |= Met::from(found[i].is_met) << (8 * k);
         }
         (partners, met)
     });
@@ -190,83 +188,4 @@ fn mapped(context: &MeasureContext, shell: &Shell, map: &Matrix3<f64>) -> Cloud 
         lengths.sum::<f64>() / spokes.len() as f64
     });
     Cloud::new(points, lengths, valences(context, shell))
-}
-
-/// The partner of each vertex of a shell under one reflection, and whether the vertex meets it. Where
-/// the vertex that it was reached by has a partner, one of that one's neighbours mostly is it; else the
-/// nearest of all is searched for.
-fn partners_under(
-    context: &MeasureContext,
-    shell: &Shell,
-    cloud: &Cloud,
-    reflection: &Reflection,
-) -> Vec<(u32, bool)> {
-    let mut partners: Vec<(u32, bool)> = Vec::with_capacity(shell.vertices.len());
-    for (i, &v) in shell.vertices.iter().enumerate() {
-        let image = reflection.image(&cloud.points[i]);
-        let reach = EXACT_TOLERANCE * cloud.edge_length[i];
-        let exact = |w: &u32| {
-            let there = context.positions()[*w as usize];
-            (there - image).norm_squared() <= reach * reach
-        };
-        let beside = partners.get(shell.reached_by[i] as usize);
-        let beside = beside.filter(|(w, _)| *w != NONE);
-        let beside = beside.map(|&(w, _)| context.spokes.of(w as usize));
-        let beside = beside.filter(|spokes| spokes.len() <= BESIDE_MAX);
-        let beside = beside.into_iter().flatten().map(|spoke| spoke.vertex);
-        let found = most_alike(context, reflection, v, beside.filter(exact));
-        partners.push(match found {
-            Some(w) => (w, true),
-            None => nearest(context, shell, cloud, reflection, i),
-        });
-    }
-    partners
-}
-
-/// The vertex of a shell nearest to where a reflection has the one at place `i`, and whether that is met.
-fn nearest(
-    context: &MeasureContext,
-    shell: &Shell,
-    cloud: &Cloud,
-    reflection: &Reflection,
-    i: usize,
-) -> (u32, bool) {
-    let image = reflection.image(&cloud.points[i]);
-    let edge_length = cloud.edge_length[i];
-    let Some((j, distance)) = cloud.tree.nearest_within(&image, REACH * edge_length) else {
-        return (NONE, false);
-    };
-    let there = cloud.tree.at(&cloud.points[j]).into_iter();
-    let there = there.map(|j| shell.vertices[j]);
-    let partner = most_alike(context, reflection, shell.vertices[i], there);
-    (
-        partner.unwrap_or(NONE),
-        distance <= MET_TOLERANCE * edge_length,
-    )
-}
-
-/// Of candidates at one place the one whose neighbours' mean is nearest to where the reflection has that
-/// of vertex `v`: along an open seam vertices lie on each other, and only one belongs to each side.
-fn most_alike(
-    context: &MeasureContext,
-    reflection: &Reflection,
-    v: u32,
-    mut candidates: impl Iterator<Item = u32>,
-) -> Option<u32> {
-    let first = candidates.next()?;
-    let Some(second) = candidates.next() else {
-        return Some(first);
-    };
-    let mean = |v: u32| {
-        let about = context.spokes.of(v as usize);
-        let sum: Vec3 = about
-            .iter()
-            .map(|s| context.positions()[s.vertex as usize])
-            .sum();
-        sum / about.len() as f64
-    };
-    let image = reflection.image(&mean(v));
-    let off = |w: &u32| (mean(*w) - image).norm_squared();
-    let all = [first, second].into_iter().chain(candidates);
-    all.min_by(|a, b| off(a).total_cmp(&off(b)))
 }
