@@ -43,7 +43,16 @@ fn cages() -> Vec<(String, PolygonMesh)> {
     let random = (0..10).map(|seed| (format!("random cage {seed}"), random_cage(seed)));
     let slab = pushed(&held_slab(), 17, Vec3::new(0.03, 0.02, 0.05));
     let open = height_grid(7, 5, |x, y| 0.1 * x * x + (1.3 * y).sin());
-    let more = [("pushed slab", slab), ("open sheet", open)];
+    // Its loops turn by right angles up and down.
+    let stair = moved(&height_grid(9, 5, |_, _| 0.0), |p| {
+        let step = |x: f64| (0.5 * x).floor();
+        Vec3::new(step(p.x + 1.0), p.y, step(p.x))
+    });
+    let more = [
+        ("pushed slab", slab),
+        ("open sheet", open),
+        ("stair", stair),
+    ];
     random
         .chain(more.map(|(name, mesh)| (name.to_owned(), mesh)))
         .collect()
@@ -133,6 +142,27 @@ fn graded_strips_are_even_and_a_slid_loop_is_not() {
     // The other loops through the same vertices run on unchanged.
     assert!(slid.column("grading_break_least")[ring] < 1e-9);
     assert!(slid.largest("opposite_edges") < 1e-9);
+}
+
+#[test]
+fn a_vertex_pushed_past_the_next_one_is_no_more_in_step_the_farther_it_goes() {
+    let sheet = height_grid(9, 9, |_, _| 0.0);
+    let [v, next] = [
+        nearest(&sheet, Vec3::new(4.0, 4.0, 0.0)),
+        nearest(&sheet, Vec3::new(5.0, 4.0, 0.0)),
+    ];
+    let way = sheet.positions()[next] - sheet.positions()[v];
+    assert!((way.norm() - 1.0).abs() < 1e-12);
+    let at = |part: f64| {
+        let evidence = Evidence::of(&pushed(&sheet, v, way * part));
+        evidence.column("length_out_of_step")[v]
+    };
+    let values: Vec<f64> = (1..=20).map(|i| at(f64::from(i) / 10.0)).collect();
+    let falls = values.windows(2).any(|pair| pair[1] < pair[0] - TOLERANCE);
+    assert!(!falls && values[0] > 0.05, "{values:?}");
+    // Were the edge taken by its length, it would be as good as before when the vertex is as far on
+    // the other side of the next one.
+    assert!(at(2.0) > 3.0, "{}", at(2.0));
 }
 
 #[test]

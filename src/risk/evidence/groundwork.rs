@@ -7,13 +7,26 @@ use super::{Column, Quantity};
 use crate::measure::MeasureContext;
 use crate::measure::context::in_columns;
 use crate::measure::spokes::Spoke;
-use crate::mesh::{NONE, Topology};
+use crate::mesh::{NONE, Topology, Vec3};
 
 /// Elements that one parallel task takes on at least.
 pub(super) const TASK_LENGTH: usize = 512;
 
 /// Stations either way that a value is compared with along a strip or loop.
 pub(super) const STATIONS: usize = 2;
+
+/// Part of the edges beside it that an edge counts for at least: nobody sees a fiftieth of an edge.
+pub(super) const LENGTH_MIN: f64 = 0.02;
+
+/// Edges at a vertex through which loops run.
+const REGULAR_VALENCE: usize = 4;
+
+/// Cosines of the angle between an edge and the reverse of those beside it from which on its loop begins
+/// to come back along it, and does: a loop may turn by 120 degrees on purpose.
+const AGAINST: [f64; 2] = [0.5, 0.9];
+
+/// The same of the angle between those beside it: in a narrow groove they run against each other.
+const ONWARDS: [f64; 2] = [0.0, 0.5];
 
 /// Faces of a strip on either side of a quad.
 type NextQuads = [u32; 2 * STATIONS];
@@ -25,9 +38,9 @@ pub(super) type Few = SmallVec<[f64; 16]>;
 pub struct Groundwork<'a> {
     /// What they are read off.
     pub context: &'a MeasureContext<'a>,
-    /// Length of each edge, in the frame.
+    /// Length of each edge, in the frame: see [`along_its_loop`].
     pub length: Vec<f64>,
-    /// Its logarithm; NaN for an edge of no length.
+    /// Its logarithm; NaN for one of no length.
     pub log_length: Vec<f64>,
     /// Angle between the two faces of each edge in degrees; NaN where there are not two.
     pub bend: Vec<f64>,
@@ -43,8 +56,8 @@ impl<'a> Groundwork<'a> {
         let topology = context.topology();
         let edges = &context.edges;
         let [length, bend, log_length] = in_columns(edges.len(), |e| {
-            let edge = &edges[e];
-            [edge.length, edge.bend, logarithm(edge.length)]
+            let length = along_its_loop(context, e);
+            [length, edges[e].bend, logarithm(length)]
         });
         Self {
             context,
@@ -77,6 +90,45 @@ impl<'a> Groundwork<'a> {
             std::array::from_fn(|k| a[k].min(b[k]))
         })
     }
+}
+
+/// The length of edge `e`; at least [`LENGTH_MIN`] of the shorter one of the edges before and after it
+/// along its loop, and just that where the loop comes back along it: the farther a vertex is pushed past
+/// the next one, the longer the edge between them, but the loop gets no farther by it.
+fn along_its_loop(context: &MeasureContext, e: usize) -> f64 {
+    let (topology, spokes) = (context.topology(), &context.spokes);
+    let length = context.edges[e].length;
+    let [a, b] = topology.edge_vertices(e);
+    if spokes.of(a).len().max(spokes.of(b).len()) > REGULAR_VALENCE {
+        return length;
+    }
+    let ways = spokes.leading_to(topology, e, b).and_then(|there| {
+        let back = spokes.of(b)[spokes.back(there)?];
+        Some([spokes.straight_on(there)?, spokes.straight_on(back)?])
+    });
+    let Some([after, before]) = ways else {
+        return length;
+    };
+    let at = |v: usize| context.positions()[v];
+    let along = at(b) - at(a);
+    let after = at(after.vertex as usize) - at(b);
+    let before = at(a) - at(before.vertex as usize);
+    let least = LENGTH_MIN * after.norm().min(before.norm());
+    let back = coming_back(&along, &after, &before);
+    length.max(least) * (1.0 - back) + least * back
+}
+
+/// How far a loop comes back along an edge between two others, from 0 to 1: by how much the edge is
+/// against both of them and these run the same way. Without a sudden change, so that turning a form
+/// whose loops turn by right angles changes nothing.
+fn coming_back(along: &Vec3, after: &Vec3, before: &Vec3) -> f64 {
+    let cosine = |a: &Vec3, b: &Vec3| a.dot(b) / (a.norm() * b.norm());
+    let against = -cosine(along, after).max(cosine(along, before));
+    let onwards = cosine(after, before);
+    let ramp = |x: f64, [low, high]: [f64; 2]| ((x - low) / (high - low)).clamp(0.0, 1.0);
+    let back = ramp(against, AGAINST) * ramp(onwards, ONWARDS);
+    // An edge of no length runs no way.
+    if back.is_nan() { 0.0 } else { back }
 }
 
 /// The next quads of the two strips that quad `f` belongs to; none for other faces.

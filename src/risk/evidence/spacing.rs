@@ -1,5 +1,6 @@
 //! Evidence of strips of uneven width. Lengths are compared by logarithms, so that spacing graded by
-//! a constant factor is even.
+//! a constant factor is even. An edge along which its loop comes back counts for next to nothing
+//! ([`Groundwork::length`]).
 //!
 //! That strips of even width beside each other smooth evenly is common practice, without published
 //! source; the formulas are this program's.
