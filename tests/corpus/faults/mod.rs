@@ -18,6 +18,7 @@ use super::case::{Case, Clean, Fault, FaultKind, Meshed};
 use crate::support::cages::Random;
 use edit::Edit;
 use ground::Ground;
+pub use supports::GONE as SUPPORT_GONE;
 
 /// Rings between the places of two faults.
 const APART: usize = 6;
@@ -72,7 +73,7 @@ pub fn sizes(kind: FaultKind) -> [f64; 2] {
         FaultKind::UnevenStrip => [0.02, 0.7],
         FaultKind::SqueezedLoop => [0.02, 0.95],
         FaultKind::WarpedQuad => [0.01, 0.3],
-        FaultKind::MissingSupport => [0.02, 1.0],
+        FaultKind::MissingSupport => [0.02, 0.95],
         FaultKind::FoldedFace => [0.02, 2.5],
         FaultKind::CentreLineOff => [0.005, 0.4],
         FaultKind::Triangle => [0.0, 3.0],
@@ -90,8 +91,11 @@ pub fn is_counted(kind: FaultKind) -> bool {
     sizes(kind)[0] == 0.0
 }
 
+/// Size from which on a support loop is taken to be gone, merged into the next one: about a fifth are.
+const NEARLY_GONE: f64 = 0.93;
+
 /// A size as it may come: mostly in the upper half, never over plain, counts whole and at least 1.
-/// A face that folds over has its vertex past the neighbour.
+/// A face that folds over has its vertex past the neighbour; a support loop is gone now and then.
 pub fn random_size(kind: FaultKind, random: &mut Random) -> f64 {
     let [_, plain] = sizes(kind);
     let most = if kind == FaultKind::FoldedFace {
@@ -100,7 +104,9 @@ pub fn random_size(kind: FaultKind, random: &mut Random) -> f64 {
         0.8
     };
     let part = 1.0 - most * random.unit() * random.unit().max(0.25);
-    if is_counted(kind) {
+    if kind == FaultKind::MissingSupport && part > NEARLY_GONE {
+        SUPPORT_GONE
+    } else if is_counted(kind) {
         (1.0 + random.below(plain as usize) as f64).min(plain)
     } else {
         plain * part

@@ -12,7 +12,7 @@ const CLOSE: f64 = 0.6;
 const TIGHT: f64 = 15.0;
 
 /// Size from which on the loop is merged into the next.
-const GONE: f64 = 1.0;
+pub const GONE: f64 = 1.0;
 
 /// Whether the place lies on a support loop, facing away from the edge that it supports.
 pub fn is_support(ground: &Ground, place: &Place) -> bool {
