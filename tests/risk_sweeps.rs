@@ -18,7 +18,7 @@ use cagewise::mesh::{Cage, Topology};
 use cagewise::risk::Band;
 use corpus::case::{Case, Clean, FaultKind, Truth};
 use corpus::drawn::drawn;
-use corpus::faults::{is_counted, put, sizes};
+use corpus::faults::{SUPPORT_GONE, is_counted, put, sizes};
 use corpus::truth::truth;
 use rayon::prelude::*;
 use support::cages::Random;
@@ -169,32 +169,17 @@ fn none_but(excepted: &[&str], failing: &[String]) {
 
 /// Sweeps that do not keep what is asked: README.md tells of them.
 const SLIDE_ON_A_PANEL: &str = "vertex slid on domed panel of 270 faces, upright, place 2";
-const SQUEEZE_ON_A_SPHERE: &str = "squeezed loop on sphere of 216 faces, upright, place 1";
-const OTHER_SQUEEZE_ON_A_SPHERE: &str = "squeezed loop on sphere of 216 faces, upright, place 2";
-const SQUEEZE_ON_A_HALF: &str = "squeezed loop on half of 192 faces, upright, place 1";
-const FOLD_BESIDE_A_TIGHT_EDGE: &str = "folded face on domed panel of 270 faces, upright, place 2";
-const NO_SUPPORT_ON_A_PANEL: &str = "missing support on domed panel of 270 faces, upright, place 1";
-const FOLD_ON_AN_ELLIPSOID: &str = "folded face on ellipsoid of 216 faces, upright, place 2";
 const FOLD_ON_A_BOX: &str = "folded face on held box of 216 faces, upright, place 1";
-const SLIGHT_FOLD_AT_A_STEP: &str =
-    "folded face on stepped turned form of 288 faces, upright, place 1";
+const FOLD_BESIDE_A_TIGHT_EDGE: &str = "folded face on domed panel of 270 faces, upright, place 2";
+const STRIP_ROUND_A_SPHERE: &str = "uneven strip on sphere of 216 faces, upright, place 2";
 
 #[test]
-fn a_larger_fault_at_the_same_place_never_scores_less_but_at_eight_places() {
+fn a_larger_fault_at_the_same_place_never_scores_less_but_at_three_places() {
     let failing = failing(|steps| {
         let falls = |pair: &[Step]| pair[1].risk < pair[0].risk - ROUNDING;
         !steps.windows(2).any(falls)
     });
-    let excepted = [
-        SLIDE_ON_A_PANEL,
-        SQUEEZE_ON_A_SPHERE,
-        OTHER_SQUEEZE_ON_A_SPHERE,
-        SQUEEZE_ON_A_HALF,
-        FOLD_BESIDE_A_TIGHT_EDGE,
-        NO_SUPPORT_ON_A_PANEL,
-        FOLD_ON_AN_ELLIPSOID,
-        FOLD_ON_A_BOX,
-    ];
+    let excepted = [SLIDE_ON_A_PANEL, FOLD_ON_A_BOX, FOLD_BESIDE_A_TIGHT_EDGE];
     none_but(&excepted, &failing);
 }
 
@@ -205,16 +190,36 @@ fn a_fault_that_scores_half_and_more_still_does_when_it_is_larger() {
 }
 
 #[test]
-fn a_fault_that_nobody_sees_scores_under_a_quarter_but_at_one_place() {
+fn a_fault_that_nobody_sees_scores_under_a_quarter() {
     let is_unseen = |steps: &[Step]| steps[0].is_fault || Band::of(steps[0].risk) == Band::Clean;
-    none_but(&[SLIGHT_FOLD_AT_A_STEP], &failing(is_unseen));
+    none_but(&[], &failing(is_unseen));
 }
 
 #[test]
-fn a_plain_fault_scores_over_a_half() {
+fn a_plain_fault_scores_over_a_half_but_at_one_place() {
     let is_found = |steps: &[Step]| {
         let last = steps[STEPS - 1];
         !last.is_fault || last.risk > 0.5
     };
-    none_but(&[], &failing(is_found));
+    none_but(&[STRIP_ROUND_A_SPHERE], &failing(is_found));
+}
+
+/// Merged into the next loop, a support loop is not at one place with what it was before: it is another
+/// cage, with fewer vertices, and no step of a sweep.
+#[test]
+fn a_support_loop_that_is_gone_for_a_part_of_its_edge_scores_over_a_half() {
+    let mut faulty = 0;
+    for clean in forms() {
+        for place in 1..=PLACES {
+            let kind = FaultKind::MissingSupport;
+            let Some(case) = put(&clean, kind, SUPPORT_GONE, false, &mut Random(place)) else {
+                continue;
+            };
+            let told = step(&case, SUPPORT_GONE);
+            let what = format!("{}, place {place}: {}", clean.name, told.risk);
+            assert!(!told.is_fault || told.risk > 0.5, "{what}");
+            faulty += usize::from(told.is_fault);
+        }
+    }
+    assert!(faulty > 0);
 }

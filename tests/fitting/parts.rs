@@ -35,7 +35,9 @@ pub enum Part {
     /// What its settings and quantities were chosen on: grown cages of a kit that it is not fitted
     /// on.
     Choose,
-    /// What its probabilities are made right on: the same kit, with kinds of fault that are fitted on.
+    /// What its probabilities are made right on: drawn forms of the families that are fitted on, under
+    /// maps of their own, the finest of each family among them, and the kit that settings were chosen
+    /// on; with the kinds of fault that are fitted on.
     Calibrate,
     /// (a) Drawn cages of the same kinds.
     SameKinds,
@@ -77,6 +79,7 @@ pub const HELD_REAL: [&str; 3] = ["machined_base", "creased_bishop", "teapot"];
 /// Seeds of the drawn forms that are fitted on, and of those that are not.
 const FITTED_SEEDS: std::ops::RangeInclusive<u64> = 1..=3;
 const UNFITTED_SEED: u64 = 77;
+const CALIBRATION_SEED: u64 = 78;
 
 /// Share of faulty variants whose faults are put in on both sides of a form that has two.
 const MIRRORED: f64 = 0.4;
@@ -134,7 +137,14 @@ pub fn cases(part: Part) -> Vec<(Case, Source)> {
             cases.extend(slight(&fitted));
             cases
         }
-        Part::Calibrate => of_all(grown(CHOOSE_KIT), Source::Grown, &fitted, 20),
+        Part::Calibrate => {
+            let forms = drawn(CALIBRATION_SEED).into_iter();
+            let mapped = forms.filter(|c| !is_held(c) && !c.name.ends_with("upright"));
+            let forms = mapped.chain(controls(CALIBRATION_SEED)).collect();
+            let mut cases = of_all(forms, Source::Drawn, &fitted, 21);
+            cases.extend(of_all(grown(CHOOSE_KIT), Source::Grown, &fitted, 20));
+            cases
+        }
         Part::Choose => of_all(grown(CHOOSE_KIT), Source::Grown, &all, 14),
         Part::SameKinds => of_all(unfitted_forms(), Source::Drawn, &fitted, 15),
         Part::OtherKinds => {
