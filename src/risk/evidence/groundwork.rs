@@ -38,7 +38,7 @@ pub(super) type Few = SmallVec<[f64; 16]>;
 pub struct Groundwork<'a> {
     /// What they are read off.
     pub context: &'a MeasureContext<'a>,
-    /// Length of each edge, in the frame: see [`along_its_loop`].
+    /// Length of each edge, in the frame; of one along which its loop comes back next to nothing.
     pub length: Vec<f64>,
     /// Its logarithm; NaN for one of no length.
     pub log_length: Vec<f64>,
