@@ -35,7 +35,7 @@ pub const PAGE_MARK: &str = "<meta name=\"generator\" content=\"cagewise\">";
 const STYLE: &str = include_str!("page.css");
 
 /// The scripts, in the order they are joined in.
-const SCRIPTS: [&str; 14] = [
+const SCRIPTS: [&str; 16] = [
     include_str!("js/algebra.js"),
     include_str!("js/data.js"),
     include_str!("js/mesh.js"),
@@ -44,6 +44,8 @@ const SCRIPTS: [&str; 14] = [
     include_str!("js/sight.js"),
     include_str!("js/shaders.js"),
     include_str!("js/marks.js"),
+    include_str!("js/form.js"),
+    include_str!("js/painter.js"),
     include_str!("js/view.js"),
     include_str!("js/hand.js"),
     include_str!("js/scale.js"),

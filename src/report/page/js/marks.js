@@ -114,3 +114,18 @@ function fillMarkLegend(cage, symbolCounts) {
   }
   if (!list.children.length) list.append(element("li", "Nothing to mark: all quads, no poles, no borders."));
 }
+
+// The edges of the faces about some vertices that only one of these faces has.
+function outlineOf(cage, vertices) {
+  const faces = new Set();
+  const about = cage.facesOfVertices();
+  for (const v of vertices) for (const f of about.of(v)) faces.add(f);
+  const uses = new Map();
+  for (const f of faces) {
+    for (let c = cage.starts[f]; c < cage.starts[f + 1]; c++) {
+      const e = cage.cornerEdges[c];
+      uses.set(e, (uses.get(e) ?? 0) + 1);
+    }
+  }
+  return Array.from(uses).filter(([, count]) => count === 1).map(([e]) => e);
+}

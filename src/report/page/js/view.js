@@ -1,6 +1,4 @@
-// The 3D view: forms (the levels and the limit surface) as buffers, drawn on demand.
-
-const PALETTE_SIZE = 256;
+// The 3D view: which form is shown, with what on it, drawn on demand.
 
 // A frame that waits longer than this for its turn is too slow to follow the hand.
 const SLOW_MILLISECONDS = 90;
@@ -12,50 +10,6 @@ const STILL_MILLISECONDS_MAX = 1500;
 // Lengths on the screen, in pixels, over which the cage's lines fade in: shorter edges would only
 // blacken the surface.
 const LINE_PIXELS = [3, 11];
-
-// A form to be shown: where its vertices lie and how they are joined.
-class Form {
-  constructor(content, cage, name) {
-    this.name = name;
-    this.cage = cage;
-    const shape = content.header.shape;
-    this.isLimit = name === "limit";
-    const about = this.isLimit ? shape.limit : shape.levels[name - 1];
-    this.level = about?.level ?? 0;
-    this.numbering = this.level ? new Numbering(cage, this.level) : new Unrefined(cage);
-    if (about) {
-      this.low = about.low;
-      this.extent = about.extent;
-      this.rounded = content.get(this.isLimit ? "limit" : `level ${name}`);
-      this.normals = this.isLimit ? content.get("limit normals") : null;
-      this.splits = this.isLimit && this.level ? content.get("split corners") : [];
-      this.splitNormals = this.splits.length ? content.get("split normals") : null;
-    }
-  }
-
-  point(v) {
-    if (!this.rounded) return at3(this.cage.positions, v);
-    return [0, 1, 2].map((k) => this.low[k] + (this.rounded[3 * v + k] / 65535) * this.extent[k]);
-  }
-
-  // The exact normal of a vertex, where there is one.
-  normal(v) {
-    const x = this.normals?.[2 * v], y = this.normals?.[2 * v + 1];
-    if (!x) return null;
-    const e = [(x - 1) / 32767 - 1, (y - 1) / 32767 - 1];
-    const z = 1 - Math.abs(e[0]) - Math.abs(e[1]), fold = Math.max(-z, 0);
-    return unit([e[0] - Math.sign(e[0]) * fold, e[1] - Math.sign(e[1]) * fold, z]);
-  }
-
-  facePoint(f) {
-    if (this.level) return this.point(this.numbering.firstInner + this.numbering.inner[f]);
-    let sum = [0, 0, 0];
-    for (let c = this.cage.starts[f]; c < this.cage.starts[f + 1]; c++) {
-      sum = add(sum, this.point(this.cage.cornerVertices[c]));
-    }
-    return times(sum, 1 / this.cage.sizes[f]);
-  }
-}
 
 class View {
   constructor(canvas, content, cage) {
@@ -76,66 +30,15 @@ class View {
     this.prepare();
     this.camera = new Camera(this.usedPoints(), content.header.up, () => this.request());
     new ResizeObserver(() => this.resize()).observe(canvas);
-    matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => { this.readColours(); this.request(); });
+    matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => { this.painter.readColours(); this.request(); });
     canvas.addEventListener("webglcontextlost", (event) => event.preventDefault());
     canvas.addEventListener("webglcontextrestored", () => { this.forms.clear(); this.prepare(); this.request(); });
   }
 
   prepare() {
-    const gl = this.gl;
-    this.surface = this.program(SURFACE_VERTEX, SURFACE_PIXEL, ["place", "octahedral", "figure"]);
-    this.lines = this.program(LINE_VERTEX, LINE_PIXEL, ["corner", "from", "to", "style"]);
-    this.symbols = this.program(SYMBOL_VERTEX, SYMBOL_PIXEL, ["corner", "place", "symbol"]);
-    this.strip = this.buffer(Float32Array.of(0, -1, 1, -1, 0, 1, 1, 1));
-    this.square = this.buffer(Float32Array.of(-1, -1, 1, -1, -1, 1, 1, 1));
-    this.palette = gl.createTexture();
-    gl.bindTexture(gl.TEXTURE_2D, this.palette);
-    gl.texImage2D(gl.TEXTURE_2D, 0, gl.RGBA, PALETTE_SIZE, 1, 0, gl.RGBA, gl.UNSIGNED_BYTE,
-      paletteBytes(this.content.header.stops, PALETTE_SIZE));
-    for (const name of [gl.TEXTURE_MIN_FILTER, gl.TEXTURE_MAG_FILTER]) gl.texParameteri(gl.TEXTURE_2D, name, gl.LINEAR);
-    for (const name of [gl.TEXTURE_WRAP_S, gl.TEXTURE_WRAP_T]) gl.texParameteri(gl.TEXTURE_2D, name, gl.CLAMP_TO_EDGE);
-    this.overlays = { place: this.overlay(), members: this.overlay(), pointed: this.overlay() };
-    this.readColours();
-  }
-
-  overlay() { return { buffer: this.gl.createBuffer(), count: 0 }; }
-
-  program(vertex, pixel, attributes) {
-    const gl = this.gl, program = gl.createProgram();
-    for (const [kind, text] of [[gl.VERTEX_SHADER, vertex], [gl.FRAGMENT_SHADER, pixel]]) {
-      const shader = gl.createShader(kind);
-      gl.shaderSource(shader, text);
-      gl.compileShader(shader);
-      gl.attachShader(program, shader);
-    }
-    attributes.forEach((name, k) => gl.bindAttribLocation(program, k, name));
-    gl.linkProgram(program);
-    if (!gl.getProgramParameter(program, gl.LINK_STATUS)) throw new Error(gl.getProgramInfoLog(program) || "no program");
-    const uniforms = {};
-    for (let k = 0; k < gl.getProgramParameter(program, gl.ACTIVE_UNIFORMS); k++) {
-      const name = gl.getActiveUniform(program, k).name.replace("[0]", "");
-      uniforms[name] = gl.getUniformLocation(program, name);
-    }
-    return { program, uniforms };
-  }
-
-  buffer(data, target = this.gl.ARRAY_BUFFER) {
-    const made = this.gl.createBuffer();
-    this.gl.bindBuffer(target, made);
-    this.gl.bufferData(target, data, this.gl.STATIC_DRAW);
-    return made;
-  }
-
-  readColours() {
-    const style = getComputedStyle(document.documentElement);
-    const dark = matchMedia("(prefers-color-scheme: dark)").matches;
-    this.dark = dark;
-    this.paper = style.getPropertyValue("--paper");
-    this.material = dark ? [0.66, 0.68, 0.69] : [0.78, 0.79, 0.79];
-    // By kind of line; see LINE_PIXEL.
-    const ink = [0.06, 0.09, 0.11], blue = [0.02, 0.29, 0.62], white = [1, 1, 1];
-    this.lineColours = [ink, blue, [0.35, 0.0, 0.45], [0.0, 0.32, 0.28], ink, [0.0, 0.35, 0.75], white, ink].flat();
-    this.lineOpacities = [0.42, 0.95, 1, 1, 0.9, 1, 0.9, 1];
+    this.painter = new Painter(this.gl, this.content.header.stops);
+    const overlay = () => this.painter.overlay();
+    this.overlays = { place: overlay(), members: overlay(), pointed: overlay() };
   }
 
   // All points that the whole view must hold: those of the cage and of its limit.
@@ -181,40 +84,18 @@ class View {
     }
     form.array = gl.createVertexArray();
     gl.bindVertexArray(form.array);
-    this.loadPlaces(form, base, extra);
+    this.painter.loadPlaces(form, base, extra);
     form.figures = gl.createBuffer();
     gl.bindBuffer(gl.ARRAY_BUFFER, form.figures);
     gl.bufferData(gl.ARRAY_BUFFER, 8 * (base + extra), gl.DYNAMIC_DRAW);
     gl.enableVertexAttribArray(2);
     gl.vertexAttribPointer(2, 2, gl.FLOAT, false, 0, 0);
-    form.indices = this.buffer(indices, gl.ELEMENT_ARRAY_BUFFER);
+    form.indices = this.painter.buffer(indices, gl.ELEMENT_ARRAY_BUFFER);
     form.indexCount = indices.length;
     gl.bindVertexArray(null);
-    form.overlays = { lines: this.overlay(), marked: this.overlay(), symbols: this.overlay() };
+    const overlay = () => this.painter.overlay();
+    form.overlays = { lines: overlay(), marked: overlay(), symbols: overlay() };
     return form;
-  }
-
-  loadPlaces(form, base, extra) {
-    const gl = this.gl;
-    gl.enableVertexAttribArray(0);
-    if (form.rounded) {
-      const places = new Uint16Array(4 * (base + extra));
-      const place = (from, to) => { for (let k = 0; k < 3; k++) places[4 * to + k] = form.rounded[3 * from + k]; };
-      for (let v = 0; v < base; v++) place(v, v);
-      for (let k = 0; k < extra; k++) place(form.extraFrom[k], base + k);
-      this.buffer(places);
-      gl.vertexAttribPointer(0, 3, gl.UNSIGNED_SHORT, true, 8, 0);
-    } else {
-      this.buffer(form.cage.positions);
-      gl.vertexAttribPointer(0, 3, gl.FLOAT, false, 0, 0);
-    }
-    if (!form.normals) return;
-    const normals = new Uint16Array(2 * (base + extra));
-    normals.set(form.normals);
-    if (extra) normals.set(form.splitNormals, 2 * base);
-    this.buffer(normals);
-    gl.enableVertexAttribArray(1);
-    gl.vertexAttribPointer(1, 2, gl.UNSIGNED_SHORT, false, 0, 0);
   }
 
   // Colours the forms by one value per cage vertex.
@@ -238,28 +119,20 @@ class View {
     form.coloured = this.values;
   }
 
-  fill(overlay, numbers, width) {
-    const gl = this.gl;
-    gl.bindBuffer(gl.ARRAY_BUFFER, overlay.buffer);
-    gl.bufferData(gl.ARRAY_BUFFER, numbers, gl.STATIC_DRAW);
-    overlay.count = numbers.length / width;
-    overlay.filled = true;
-  }
-
   // Lines of the cage and marks, on a form.
   loadOverlays(form) {
     const { lines, marked, symbols } = form.overlays;
     const cage = this.cage, pointAt = (v) => form.point(v);
     const wanted = (want) => Array.from({ length: cage.edgeCount }, (_, e) => e).filter(want);
     if (this.show.lines !== "none" && !lines.filled && this.lineStrength > 0) {
-      this.fill(lines, linePieces(form.numbering, pointAt, wanted(() => true), () => LINE.plain), 9);
+      this.painter.fill(lines, linePieces(form.numbering, pointAt, wanted(() => true), () => LINE.plain), 9);
     }
     if (this.show.marks && !marked.filled) {
       const kind = (e) => lineKind(cage, e);
-      this.fill(marked, linePieces(form.numbering, pointAt, wanted((e) => kind(e) !== LINE.plain), kind), 9);
+      this.painter.fill(marked, linePieces(form.numbering, pointAt, wanted((e) => kind(e) !== LINE.plain), kind), 9);
       const valences = this.cage.spreadOwn(this.content.get("valence"));
       const found = symbolPlaces(cage, valences, pointAt, (f) => form.facePoint(f));
-      this.fill(symbols, found.places, 4);
+      this.painter.fill(symbols, found.places, 4);
       fillMarkLegend(cage, found.counts);
     }
   }
@@ -298,7 +171,7 @@ class View {
       if (step === 1) return form;
       const indices = form.numbering.triangles(step);
       this.gl.bindVertexArray(null);
-      form.coarse = { indices: this.buffer(indices, this.gl.ELEMENT_ARRAY_BUFFER), indexCount: indices.length };
+      form.coarse = { indices: this.painter.buffer(indices, this.gl.ELEMENT_ARRAY_BUFFER), indexCount: indices.length };
     }
     return form.coarse;
   }
@@ -332,7 +205,7 @@ class View {
 
   draw() {
     if (!this.sized || this.gl.isContextLost()) return;
-    const gl = this.gl, look = this.camera.look();
+    const gl = this.gl, painter = this.painter, look = { ...this.camera.look(), density: this.density };
     this.look = look;
     const form = this.loaded(this.show.form), carrier = this.carrier;
     if (this.show.coloured) this.loadFigures(form);
@@ -345,15 +218,17 @@ class View {
     gl.enable(gl.DEPTH_TEST);
     gl.depthFunc(gl.LEQUAL);
     gl.disable(gl.BLEND);
-    this.drawSurface(form, look);
+    // Made before the form's own array is bound, which it would unbind.
+    const triangles = this.moving ? this.coarse(form) : form;
+    painter.drawSurface(form, triangles, look, this.show, this.insideOut);
     gl.enable(gl.BLEND);
     gl.blendFuncSeparate(gl.SRC_ALPHA, gl.ONE_MINUS_SRC_ALPHA, gl.ONE, gl.ONE_MINUS_SRC_ALPHA);
     gl.depthMask(false);
     const strength = this.lineStrength;
-    if (this.show.lines !== "none" && strength > 0 && !this.moving) this.drawLines(carrier.overlays.lines, look, strength);
+    if (this.show.lines !== "none" && strength > 0 && !this.moving) painter.drawLines(carrier.overlays.lines, look, strength);
     if (this.show.marks) {
-      this.drawLines(carrier.overlays.marked, look);
-      this.drawSymbols(carrier.overlays.symbols, look, this.canvas.clientWidth < 600 ? 6 : 8);
+      painter.drawLines(carrier.overlays.marked, look);
+      painter.drawSymbols(carrier.overlays.symbols, look, this.canvas.clientWidth < 600 ? 6 : 8);
     }
     this.drawChosen(look);
     gl.bindVertexArray(null);
@@ -361,95 +236,17 @@ class View {
     this.canvas.dataset.frames = String(this.frames);
   }
 
-  drawSurface(form, look) {
-    const gl = this.gl, u = this.surface.uniforms, show = this.show;
-    // Made before the form's own array is bound, which it would unbind.
-    const { indices, indexCount } = this.moving ? this.coarse(form) : form;
-    gl.useProgram(this.surface.program);
-    gl.uniformMatrix4fv(u.toClip, false, look.toClip);
-    gl.uniform3fv(u.low, form.low ?? [0, 0, 0]);
-    gl.uniform3fv(u.extent, form.extent ?? [1, 1, 1]);
-    for (const name of ["eye", "back", "right", "up"]) gl.uniform3fv(u[name], look[name]);
-    for (const [name, value] of [["parallel", look.parallel], ["coloured", show.coloured],
-      ["striped", show.striped], ["insideOut", this.insideOut]]) gl.uniform1i(u[name], value ? 1 : 0);
-    gl.uniform2fv(u.limits, show.limits);
-    gl.uniform3fv(u.material, this.material);
-    for (const name of ["stripeCount", "stripeSlide", "stripeTurn"]) gl.uniform1f(u[name], show[name]);
-    gl.activeTexture(gl.TEXTURE0);
-    gl.bindTexture(gl.TEXTURE_2D, this.palette);
-    gl.uniform1i(u.palette, 0);
-    gl.bindVertexArray(form.array);
-    if (!form.normals) gl.vertexAttrib2f(1, 0, 0);
-    gl.bindBuffer(gl.ELEMENT_ARRAY_BUFFER, indices);
-    gl.drawElements(gl.TRIANGLES, indexCount, gl.UNSIGNED_INT, 0);
-  }
-
-  // Attributes of instances, one buffer, `parts` its widths in order from location 1.
-  instances(overlay, square, parts) {
-    const gl = this.gl;
-    gl.bindVertexArray(null);
-    gl.bindBuffer(gl.ARRAY_BUFFER, square);
-    gl.enableVertexAttribArray(0);
-    gl.vertexAttribPointer(0, 2, gl.FLOAT, false, 0, 0);
-    gl.bindBuffer(gl.ARRAY_BUFFER, overlay.buffer);
-    const stride = 4 * parts.reduce((a, b) => a + b, 0);
-    let start = 0;
-    parts.forEach((width, k) => {
-      gl.enableVertexAttribArray(k + 1);
-      gl.vertexAttribPointer(k + 1, width, gl.FLOAT, false, stride, start);
-      gl.vertexAttribDivisor(k + 1, 1);
-      start += 4 * width;
-    });
-    gl.drawArraysInstanced(gl.TRIANGLE_STRIP, 0, 4, overlay.count);
-    parts.forEach((_, k) => { gl.vertexAttribDivisor(k + 1, 0); gl.disableVertexAttribArray(k + 1); });
-  }
-
-  drawLines(overlay, look, strength = 1) {
-    if (!overlay.count) return;
-    const gl = this.gl, u = this.lines.uniforms;
-    gl.useProgram(this.lines.program);
-    gl.uniformMatrix4fv(u.toClip, false, look.toClip);
-    gl.uniform2f(u.pixels, this.canvas.width, this.canvas.height);
-    gl.uniform1f(u.scale, this.density);
-    gl.uniform3fv(u.eye, look.eye);
-    gl.uniform3fv(u.back, look.back);
-    gl.uniform1i(u.parallel, look.parallel ? 1 : 0);
-    gl.uniform1f(u.lens, look.lens);
-    gl.uniform1f(u.strength, strength);
-    gl.uniform1fv(u.widths, LINE_WIDTHS);
-    gl.uniform3fv(u.colours, this.lineColours);
-    gl.uniform1fv(u.opacities, this.lineOpacities);
-    this.instances(overlay, this.strip, [3, 3, 3]);
-  }
-
-  drawSymbols(overlay, look, size) {
-    if (!overlay.count) return;
-    const gl = this.gl, u = this.symbols.uniforms;
-    gl.useProgram(this.symbols.program);
-    gl.uniformMatrix4fv(u.toClip, false, look.toClip);
-    gl.uniform2f(u.pixels, this.canvas.width, this.canvas.height);
-    gl.uniform1f(u.size, size * this.density);
-    gl.uniform3fv(u.eye, look.eye);
-    gl.uniform3fv(u.back, look.back);
-    gl.uniform1i(u.parallel, look.parallel ? 1 : 0);
-    gl.uniform1f(u.lens, look.lens);
-    gl.uniform3f(u.ink, 0.06, 0.09, 0.11);
-    gl.uniform3f(u.halo, 1, 1, 1);
-    gl.uniform3f(u.accent, 0, 0.35, 0.75);
-    this.instances(overlay, this.square, [3, 1]);
-  }
-
   // The chosen place and vertices; what the form hides shows faintly.
   drawChosen(look) {
-    const gl = this.gl;
+    const gl = this.gl, painter = this.painter;
     this.loadChosen();
     gl.disable(gl.DEPTH_TEST);
-    this.drawLines(this.overlays.place, look, 0.22);
+    painter.drawLines(this.overlays.place, look, 0.22);
     gl.enable(gl.DEPTH_TEST);
-    this.drawLines(this.overlays.place, look);
+    painter.drawLines(this.overlays.place, look);
     gl.disable(gl.DEPTH_TEST);
-    this.drawSymbols(this.overlays.pointed, look, 9);
-    this.drawSymbols(this.overlays.members, look, 11);
+    painter.drawSymbols(this.overlays.pointed, look, 9);
+    painter.drawSymbols(this.overlays.members, look, 11);
   }
 
   // Chooses a place (its vertices; the edges about its faces become its outline) and vertices.
@@ -470,11 +267,11 @@ class View {
     const both = new Float32Array(rim.length + line.length);
     both.set(rim);
     both.set(line, rim.length);
-    this.fill(this.overlays.place, both, 9);
+    this.painter.fill(this.overlays.place, both, 9);
     const symbols = (list) => Float32Array.from(list.flatMap(([v, kind]) => [...pointAt(v), kind]));
     const known = (v) => v !== undefined && v !== null;
-    this.fill(this.overlays.members, symbols(known(vertex) ? [[vertex, SYMBOL.chosen]] : []), 4);
-    this.fill(this.overlays.pointed, symbols(known(pointed) ? [[pointed, SYMBOL.pointed]] : []), 4);
+    this.painter.fill(this.overlays.members, symbols(known(vertex) ? [[vertex, SYMBOL.chosen]] : []), 4);
+    this.painter.fill(this.overlays.pointed, symbols(known(pointed) ? [[pointed, SYMBOL.pointed]] : []), 4);
   }
 
   // The cage vertex shown within `reach` pixels of a place in the canvas; of several, the nearest
@@ -501,19 +298,4 @@ class View {
     }
     return found;
   }
-}
-
-// The edges of the faces about some vertices that only one of these faces has.
-function outlineOf(cage, vertices) {
-  const faces = new Set();
-  const about = cage.facesOfVertices();
-  for (const v of vertices) for (const f of about.of(v)) faces.add(f);
-  const uses = new Map();
-  for (const f of faces) {
-    for (let c = cage.starts[f]; c < cage.starts[f + 1]; c++) {
-      const e = cage.cornerEdges[c];
-      uses.set(e, (uses.get(e) ?? 0) + 1);
-    }
-  }
-  return Array.from(uses).filter(([, count]) => count === 1).map(([e]) => e);
 }
