@@ -53,11 +53,7 @@ const fn comparison(
         of,
         unseen,
         against,
-        quantity: Quantity {
-            name,
-            formula,
-            speaks_for,
-        },
+        quantity: Quantity::new(name, formula, speaks_for),
     }
 }
 

@@ -84,11 +84,7 @@ const fn measured(
     name: &'static str,
     speaks_for: Cause,
 ) -> (&'static About, Quantity) {
-    let quantity = Quantity {
-        name,
-        formula: "the measure of that name",
-        speaks_for,
-    };
+    let quantity = Quantity::new(name, "the measure of that name", speaks_for);
     (about, quantity)
 }
 

@@ -24,47 +24,47 @@ const EXCESS_MAX: f64 = 4.0;
 /// Rings that poles are looked for in.
 const RINGS: usize = 4;
 
-static EXCESS: Quantity = Quantity {
-    name: "valence_excess",
-    formula: "|valence - 4| inside, |valence - 3| on a border (0 at its corners, of one face); at most 4",
-    speaks_for: Cause::Pole,
-};
+static EXCESS: Quantity = Quantity::new(
+    "valence_excess",
+    "|valence - 4| inside, |valence - 3| on a border (0 at its corners, of one face); at most 4",
+    Cause::Pole,
+);
 
-static ON_BEND: Quantity = Quantity {
-    name: "pole_on_bend",
-    formula: "valence_excess times b / (b + 5 degrees), b the mean angle between the limit normal and those at the neighbours",
-    speaks_for: Cause::Pole,
-};
+static ON_BEND: Quantity = Quantity::new(
+    "pole_on_bend",
+    "valence_excess times b / (b + 5 degrees), b the mean angle between the limit normal and those at the neighbours",
+    Cause::Pole,
+);
 
-static NEAR_SMALL: Quantity = Quantity {
-    name: "rings_to_small_pole",
-    formula: "edges to the nearest inner vertex of valence 3 or 5; at most 4",
-    speaks_for: Cause::Pole,
-};
+static NEAR_SMALL: Quantity = Quantity::new(
+    "rings_to_small_pole",
+    "edges to the nearest inner vertex of valence 3 or 5; at most 4",
+    Cause::Pole,
+);
 
-static NEAR_LARGE: Quantity = Quantity {
-    name: "rings_to_large_pole",
-    formula: "edges to the nearest inner vertex of valence 6 and more; at most 4",
-    speaks_for: Cause::Pole,
-};
+static NEAR_LARGE: Quantity = Quantity::new(
+    "rings_to_large_pole",
+    "edges to the nearest inner vertex of valence 6 and more; at most 4",
+    Cause::Pole,
+);
 
-static OFF_PLANE: Quantity = Quantity {
-    name: "facet_off_plane",
-    formula: "over the faces at the vertex that are no quads, the largest angle by which a corner rises from the face's plane, seen from its centre, in degrees; 0 without such faces",
-    speaks_for: Cause::Facet,
-};
+static OFF_PLANE: Quantity = Quantity::new(
+    "facet_off_plane",
+    "over the faces at the vertex that are no quads, the largest angle by which a corner rises from the face's plane, seen from its centre, in degrees; 0 without such faces",
+    Cause::Facet,
+);
 
-static LUMP: Quantity = Quantity {
-    name: "facet_lump",
-    formula: "over the faces at the vertex that are no quads, the largest angle between the limit normal over the face's centre and the mean of those at its corners, in degrees; 0 without such faces",
-    speaks_for: Cause::Facet,
-};
+static LUMP: Quantity = Quantity::new(
+    "facet_lump",
+    "over the faces at the vertex that are no quads, the largest angle between the limit normal over the face's centre and the mean of those at its corners, in degrees; 0 without such faces",
+    Cause::Facet,
+);
 
-static UNLIKE: Quantity = Quantity {
-    name: "facet_bend_times_ring",
-    formula: "over the faces at the vertex that are no quads, the largest |ln((b + e) / (m + e))|, b the largest angle between the limit normals of a face's corners and their mean, m its median over the faces beside it, e = 1 degree; 0 without such faces",
-    speaks_for: Cause::Facet,
-};
+static UNLIKE: Quantity = Quantity::new(
+    "facet_bend_times_ring",
+    "over the faces at the vertex that are no quads, the largest |ln((b + e) / (m + e))|, b the largest angle between the limit normals of a face's corners and their mean, m its median over the faces beside it, e = 1 degree; 0 without such faces",
+    Cause::Facet,
+);
 
 /// The columns.
 pub fn columns(ground: &Groundwork) -> Vec<Column> {

@@ -12,29 +12,29 @@ use crate::risk::Cause;
 /// The gap, over the edge length, of a vertex that has no other border near: the reach of the search.
 const NO_GAP: f64 = 0.5;
 
-static GAP: Quantity = Quantity {
-    name: "gap",
-    formula: "distance from a border vertex to the nearest border vertex that no face shares, over the mean edge length; 0.5 inside and where there is none within that",
-    speaks_for: Cause::Border,
-};
+static GAP: Quantity = Quantity::new(
+    "gap",
+    "distance from a border vertex to the nearest border vertex that no face shares, over the mean edge length; 0.5 inside and where there is none within that",
+    Cause::Border,
+);
 
-static OFF_RUN: Quantity = Quantity {
-    name: "off_border_run",
-    formula: "distance of a border vertex from the cubic through the two border vertices either way, by chord length, over the mean edge length; 0 inside (Lagrange interpolation)",
-    speaks_for: Cause::Border,
-};
+static OFF_RUN: Quantity = Quantity::new(
+    "off_border_run",
+    "distance of a border vertex from the cubic through the two border vertices either way, by chord length, over the mean edge length; 0 inside (Lagrange interpolation)",
+    Cause::Border,
+);
 
-static OFF_RUN_RING: Quantity = Quantity {
-    name: "off_border_run_ring",
-    formula: "largest off_border_run of a neighbour",
-    speaks_for: Cause::Border,
-};
+static OFF_RUN_RING: Quantity = Quantity::new(
+    "off_border_run_ring",
+    "largest off_border_run of a neighbour",
+    Cause::Border,
+);
 
-static REVERSED: Quantity = Quantity {
-    name: "reversed_share",
-    formula: "share of the faces at the vertex that are wound against the most of their shell",
-    speaks_for: Cause::Fold,
-};
+static REVERSED: Quantity = Quantity::new(
+    "reversed_share",
+    "share of the faces at the vertex that are wound against the most of their shell",
+    Cause::Fold,
+);
 
 /// The columns.
 pub fn columns(ground: &Groundwork) -> Vec<Column> {

@@ -7,11 +7,11 @@ use crate::measure::context::largest;
 use crate::mesh::Topology;
 use crate::risk::Cause;
 
-static CORNER: Quantity = Quantity {
-    name: "corner_out_of_step",
-    formula: "difference, in degrees, of a quad's angle at the vertex from the corresponding angles of the next quads along a strip, the smaller of both ways and both strips; the largest at the vertex (this program's)",
-    speaks_for: Cause::Warp,
-};
+static CORNER: Quantity = Quantity::new(
+    "corner_out_of_step",
+    "difference, in degrees, of a quad's angle at the vertex from the corresponding angles of the next quads along a strip, the smaller of both ways and both strips; the largest at the vertex (this program's)",
+    Cause::Warp,
+);
 
 /// The column.
 pub fn columns(ground: &Groundwork) -> Vec<Column> {

@@ -15,53 +15,53 @@ use super::{Column, Quantity};
 use crate::measure::spokes::Spoke;
 use crate::risk::Cause;
 
-static LENGTH: Quantity = Quantity {
-    name: "length_out_of_step",
-    formula: "over the edges at the vertex, the smaller of |ln l - ln l_next| and |ln l - ln l_before| along the straight loop; the largest",
-    speaks_for: Cause::Spacing,
-};
+static LENGTH: Quantity = Quantity::new(
+    "length_out_of_step",
+    "over the edges at the vertex, the smaller of |ln l - ln l_next| and |ln l - ln l_before| along the straight loop; the largest",
+    Cause::Spacing,
+);
 
-static LENGTH_RING: Quantity = Quantity {
-    name: "length_out_of_step_ring",
-    formula: "largest length_out_of_step of a neighbour",
-    speaks_for: Cause::Spacing,
-};
+static LENGTH_RING: Quantity = Quantity::new(
+    "length_out_of_step_ring",
+    "largest length_out_of_step of a neighbour",
+    Cause::Spacing,
+);
 
-static ACROSS: Quantity = Quantity {
-    name: "opposite_edges",
-    formula: "largest |ln(edge / opposite edge)| over the quads at the vertex",
-    speaks_for: Cause::Spacing,
-};
+static ACROSS: Quantity = Quantity::new(
+    "opposite_edges",
+    "largest |ln(edge / opposite edge)| over the quads at the vertex",
+    Cause::Spacing,
+);
 
-static ACROSS_OUT_OF_STEP: Quantity = Quantity {
-    name: "opposite_edges_out_of_step",
-    formula: "how far the larger |ln(edge / opposite edge)| of a quad exceeds the median of the two next quads either way of a strip, the smaller of its two strips; largest quad at the vertex",
-    speaks_for: Cause::Spacing,
-};
+static ACROSS_OUT_OF_STEP: Quantity = Quantity::new(
+    "opposite_edges_out_of_step",
+    "how far the larger |ln(edge / opposite edge)| of a quad exceeds the median of the two next quads either way of a strip, the smaller of its two strips; largest quad at the vertex",
+    Cause::Spacing,
+);
 
-static SECOND_LARGEST: Quantity = Quantity {
-    name: "grading_break",
-    formula: "difference of ln l over the vertex less the one over the next vertex of the loop, the smaller size of both ways; the larger of the directions",
-    speaks_for: Cause::Spacing,
-};
+static SECOND_LARGEST: Quantity = Quantity::new(
+    "grading_break",
+    "difference of ln l over the vertex less the one over the next vertex of the loop, the smaller size of both ways; the larger of the directions",
+    Cause::Spacing,
+);
 
-static SECOND_SMALLEST: Quantity = Quantity {
-    name: "grading_break_least",
-    formula: "the same, the smaller of the directions",
-    speaks_for: Cause::Spacing,
-};
+static SECOND_SMALLEST: Quantity = Quantity::new(
+    "grading_break_least",
+    "the same, the smaller of the directions",
+    Cause::Spacing,
+);
 
-static RUNG_LARGEST: Quantity = Quantity {
-    name: "rung_jump",
-    formula: "|ln(w / m)|, w the mean length of the rungs at the vertex, m the median of the same at the two next stations either way of the loop; the larger of the directions",
-    speaks_for: Cause::Spacing,
-};
+static RUNG_LARGEST: Quantity = Quantity::new(
+    "rung_jump",
+    "|ln(w / m)|, w the mean length of the rungs at the vertex, m the median of the same at the two next stations either way of the loop; the larger of the directions",
+    Cause::Spacing,
+);
 
-static RUNG_SMALLEST: Quantity = Quantity {
-    name: "rung_jump_least",
-    formula: "the same, the smaller of the directions",
-    speaks_for: Cause::Spacing,
-};
+static RUNG_SMALLEST: Quantity = Quantity::new(
+    "rung_jump_least",
+    "the same, the smaller of the directions",
+    Cause::Spacing,
+);
 
 /// The columns.
 pub fn columns(ground: &Groundwork) -> Vec<Column> {

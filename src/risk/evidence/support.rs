@@ -14,48 +14,48 @@ use crate::risk::Cause;
 /// keeps the noise of flat ground out.
 const BEND_FLOOR: f64 = 5.0;
 
-static ASYMMETRY: Quantity = Quantity {
-    name: "support_asymmetry",
-    formula: "over the edges at the vertex, |ln(w_L / w_R)| b / (b + b' + 5 degrees); w the mean length of the rungs on a side, b the edge's bend, b' the mean bend of the edges opposite to it in its two quads; the largest",
-    speaks_for: Cause::Support,
-};
+static ASYMMETRY: Quantity = Quantity::new(
+    "support_asymmetry",
+    "over the edges at the vertex, |ln(w_L / w_R)| b / (b + b' + 5 degrees); w the mean length of the rungs on a side, b the edge's bend, b' the mean bend of the edges opposite to it in its two quads; the largest",
+    Cause::Support,
+);
 
-static ASYMMETRY_RING: Quantity = Quantity {
-    name: "support_asymmetry_ring",
-    formula: "largest support_asymmetry of a neighbour",
-    speaks_for: Cause::Support,
-};
+static ASYMMETRY_RING: Quantity = Quantity::new(
+    "support_asymmetry_ring",
+    "largest support_asymmetry of a neighbour",
+    Cause::Support,
+);
 
 /// By how much the strips beside the bent edges change their width along them.
-pub static JUMP: Quantity = Quantity {
-    name: "support_jump",
-    formula: "|ln(w / w')| of the rungs on one side of an edge and of the edge straight on, the larger side, weighed by the larger b / (b + b' + 5 degrees) of the two edges; the largest at the vertex",
-    speaks_for: Cause::Support,
-};
+pub static JUMP: Quantity = Quantity::new(
+    "support_jump",
+    "|ln(w / w')| of the rungs on one side of an edge and of the edge straight on, the larger side, weighed by the larger b / (b + b' + 5 degrees) of the two edges; the largest at the vertex",
+    Cause::Support,
+);
 
-static JUMP_RING: Quantity = Quantity {
-    name: "support_jump_ring",
-    formula: "largest support_jump of a neighbour",
-    speaks_for: Cause::Support,
-};
+static JUMP_RING: Quantity = Quantity::new(
+    "support_jump_ring",
+    "largest support_jump of a neighbour",
+    Cause::Support,
+);
 
-static OUT_OF_STEP: Quantity = Quantity {
-    name: "support_out_of_step",
-    formula: "|ln r - (ln r' + ln r'') / 2| of the rung on one side of a loop at the vertex and at the stations before and after it, the larger side, weighed like support_jump; the largest at the vertex",
-    speaks_for: Cause::Support,
-};
+static OUT_OF_STEP: Quantity = Quantity::new(
+    "support_out_of_step",
+    "|ln r - (ln r' + ln r'') / 2| of the rung on one side of a loop at the vertex and at the stations before and after it, the larger side, weighed like support_jump; the largest at the vertex",
+    Cause::Support,
+);
 
-static OUT_OF_STEP_RING: Quantity = Quantity {
-    name: "support_out_of_step_ring",
-    formula: "largest support_out_of_step of a neighbour",
-    speaks_for: Cause::Support,
-};
+static OUT_OF_STEP_RING: Quantity = Quantity::new(
+    "support_out_of_step_ring",
+    "largest support_out_of_step of a neighbour",
+    Cause::Support,
+);
 
-static TURN: Quantity = Quantity {
-    name: "support_asymmetry_jump",
-    formula: "|ln(w_L / w_R) - ln(w'_L / w'_R)| of an edge and of the edge straight on, weighed like support_jump; the largest at the vertex",
-    speaks_for: Cause::Support,
-};
+static TURN: Quantity = Quantity::new(
+    "support_asymmetry_jump",
+    "|ln(w_L / w_R) - ln(w'_L / w'_R)| of an edge and of the edge straight on, weighed like support_jump; the largest at the vertex",
+    Cause::Support,
+);
 
 /// What stands beside an edge, seen in the direction of its first corner.
 #[derive(Clone, Copy)]

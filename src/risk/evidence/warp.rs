@@ -8,35 +8,35 @@ use crate::risk::Cause;
 /// Angle added to both sides of a comparison, in degrees: nobody sees less.
 pub(super) const ANGLE_FLOOR: f64 = 1.0;
 
-static WARP: Quantity = Quantity {
-    name: "quad_warp",
-    formula: "largest angle, in degrees, between the two triangles of a quad at the vertex, split along either diagonal (warpage: SAND2007-1751)",
-    speaks_for: Cause::Warp,
-};
+static WARP: Quantity = Quantity::new(
+    "quad_warp",
+    "largest angle, in degrees, between the two triangles of a quad at the vertex, split along either diagonal (warpage: SAND2007-1751)",
+    Cause::Warp,
+);
 
-static RING_MEAN: Quantity = Quantity {
-    name: "quad_warp_ring_mean",
-    formula: "mean of quad_warp over the neighbours (this program's)",
-    speaks_for: Cause::Warp,
-};
+static RING_MEAN: Quantity = Quantity::new(
+    "quad_warp_ring_mean",
+    "mean of quad_warp over the neighbours (this program's)",
+    Cause::Warp,
+);
 
-static RING_LARGEST: Quantity = Quantity {
-    name: "quad_warp_ring_largest",
-    formula: "largest quad_warp of a neighbour (this program's)",
-    speaks_for: Cause::Warp,
-};
+static RING_LARGEST: Quantity = Quantity::new(
+    "quad_warp_ring_largest",
+    "largest quad_warp of a neighbour (this program's)",
+    Cause::Warp,
+);
 
-static OUT_OF_STEP: Quantity = Quantity {
-    name: "quad_warp_out_of_step",
-    formula: "excess of a quad's warp, in degrees, over the median of the two next quads either way of a strip, the smaller excess of its two strips; largest quad at the vertex (this program's)",
-    speaks_for: Cause::Warp,
-};
+static OUT_OF_STEP: Quantity = Quantity::new(
+    "quad_warp_out_of_step",
+    "excess of a quad's warp, in degrees, over the median of the two next quads either way of a strip, the smaller excess of its two strips; largest quad at the vertex (this program's)",
+    Cause::Warp,
+);
 
-static TIMES_STRIP: Quantity = Quantity {
-    name: "quad_warp_times_strip",
-    formula: "ln((w + e) / (m + e)) of the same warp and median, e = 1 degree, the smaller of the two strips; largest quad at the vertex (this program's)",
-    speaks_for: Cause::Warp,
-};
+static TIMES_STRIP: Quantity = Quantity::new(
+    "quad_warp_times_strip",
+    "ln((w + e) / (m + e)) of the same warp and median, e = 1 degree, the smaller of the two strips; largest quad at the vertex (this program's)",
+    Cause::Warp,
+);
 
 /// The columns.
 pub fn columns(ground: &Groundwork) -> Vec<Column> {
