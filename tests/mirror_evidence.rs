@@ -70,6 +70,31 @@ fn shells_show_the_reflections_that_they_are_their_own_image_under() {
     }
 }
 
+/// Tasks take on runs of some thousand vertices: at a run's beginning nothing is known of a neighbour.
+#[test]
+fn in_a_shell_that_several_tasks_share_every_vertex_has_its_mirror_images_for_partners() {
+    let ellipsoid = moved(&cube_sphere(56), |p| {
+        p.component_mul(&Vec3::new(2.0, 1.0, 0.7))
+    });
+    let surface = surface_of(&ellipsoid);
+    let context = MeasureContext::new(&surface);
+    let symmetry = Symmetry::new(&context, &Rings::new(&context));
+    let at = ellipsoid.positions();
+    assert!(at.len() > 2 * 8192);
+    for v in 0..at.len() {
+        let is_image = |w: usize, axis: usize| {
+            let mut image = at[v];
+            image[axis] = -image[axis];
+            (at[w] - image).norm() < 1e-9
+        };
+        let off_planes = (0..3).filter(|&axis| !is_image(v, axis));
+        for axis in off_planes {
+            let found = symmetry.partners(v).filter(|&w| is_image(w, axis));
+            assert_eq!(found.count(), 1, "vertex {v}, axis {axis}");
+        }
+    }
+}
+
 #[test]
 fn of_two_mirrored_places_the_one_that_was_pushed_is_at_fault() {
     for mesh in [held_slab(), torus(16, 8, 2.0, 0.7)] {
