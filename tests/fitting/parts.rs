@@ -47,6 +47,8 @@ pub enum Part {
     OtherKit,
     /// (d) Real cages of their own.
     RealHeld,
+    /// (e) Grown cages of a kit that was written after the model was fitted.
+    LaterKit,
 }
 
 /// Families of drawn shapes that are held out for [`Part::OtherKinds`].
@@ -72,6 +74,10 @@ pub const CHOOSE_KIT: Kit = Kit::Panels;
 
 /// The kit that is held out for [`Part::OtherKit`].
 pub const HELD_KIT: Kit = Kit::Turned;
+
+/// The kit that there was not when the model was fitted: what it says there was seen by nobody who could
+/// have chosen by it.
+pub const LATER_KIT: Kit = Kit::Lofts;
 
 /// Real cages, by file name, that are held out for [`Part::RealHeld`].
 pub const HELD_REAL: [&str; 3] = ["machined_base", "creased_bishop", "teapot"];
@@ -129,7 +135,7 @@ pub fn cases(part: Part) -> Vec<(Case, Source)> {
         Part::Fit => {
             let mut cases = of_all(fitted_forms(), Source::Drawn, &fitted, 11);
             for kit in Kit::ALL {
-                if kit != CHOOSE_KIT && kit != HELD_KIT {
+                if ![CHOOSE_KIT, HELD_KIT, LATER_KIT].contains(&kit) {
                     cases.extend(of_all(grown(kit), Source::Grown, &fitted, 12));
                 }
             }
@@ -155,6 +161,7 @@ pub fn cases(part: Part) -> Vec<(Case, Source)> {
         }
         Part::OtherKit => of_all(grown(HELD_KIT), Source::Grown, &all, 18),
         Part::RealHeld => of_all(real_ones(true), Source::Real, &all, 19),
+        Part::LaterKit => of_all(grown(LATER_KIT), Source::Grown, &all, 22),
     }
 }
 

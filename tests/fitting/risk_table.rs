@@ -28,11 +28,12 @@ use report::HeldOut;
 use rows::Rows;
 
 /// The held-out parts, what they are called, and whether harmless cages are controls there.
-const HELD_OUT: [(Part, &str, bool); 4] = [
+const HELD_OUT: [(Part, &str, bool); 5] = [
     (Part::SameKinds, "(a) drawn, same kinds", true),
     (Part::OtherKinds, "(b) drawn, other shapes and faults", true),
     (Part::OtherKit, "(c) grown, other kit", false),
     (Part::RealHeld, "(d) real, other cages", false),
+    (Part::LaterKit, "(e) grown, later kit", false),
 ];
 
 fn main() {
@@ -56,8 +57,9 @@ fn main() {
         std::fs::create_dir_all(folder).unwrap();
         write_rows(folder, "fit", &fit);
         write_rows(folder, "choose", &parts::rows_of(Part::Choose).0);
-        for (held, name) in held.iter().zip(["a", "b", "c", "d"]) {
-            write_rows(folder, name, &held.rows);
+        for held in &held {
+            // The letter in brackets.
+            write_rows(folder, &held.name[1..2], &held.rows);
         }
     }
     println!("{}", report::tables(&held, &thresholds).unwrap());

@@ -8,6 +8,7 @@ mod assemblies;
 mod blocks;
 mod creased;
 mod features;
+mod lofts;
 mod organic;
 mod panels;
 mod sheets;
@@ -51,11 +52,13 @@ pub enum Kit {
     Assemblies,
     /// Waved sheets with open borders.
     Sheets,
+    /// Lofted bodies, alike on two sides, on four, or on none.
+    Lofts,
 }
 
 impl Kit {
     /// All kits.
-    pub const ALL: [Self; 7] = [
+    pub const ALL: [Self; 8] = [
         Self::Blocks,
         Self::Panels,
         Self::Turned,
@@ -63,6 +66,7 @@ impl Kit {
         Self::Organic,
         Self::Assemblies,
         Self::Sheets,
+        Self::Lofts,
     ];
 
     /// Its name, the family of its cages.
@@ -75,6 +79,7 @@ impl Kit {
             Self::Organic => "kit of soft bodies",
             Self::Assemblies => "kit of assemblies",
             Self::Sheets => "kit of sheets",
+            Self::Lofts => "kit of lofted bodies",
         }
     }
 
@@ -87,6 +92,7 @@ impl Kit {
             Self::Organic => organic::body(random),
             Self::Assemblies => assemblies::assembly(random),
             Self::Sheets => sheets::sheet(random),
+            Self::Lofts => lofts::body(random),
         }
     }
 }
