@@ -56,6 +56,7 @@ fn every_kit_grows_sound_cages_of_the_promised_size() {
             count += 1;
         }
     }
+    assert_eq!(count, COUNT * Kit::ALL.len());
     assert!(count >= 150, "{count} cages");
 }
 

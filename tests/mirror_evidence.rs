@@ -70,6 +70,9 @@ fn shells_show_the_reflections_that_they_are_their_own_image_under() {
     }
 }
 
+/// Vertices that one task takes on: `RUN` in `src/risk/evidence/partners.rs`.
+const PARTNERS_RUN: usize = 8192;
+
 /// Tasks take on runs of some thousand vertices: at a run's beginning nothing is known of a neighbour.
 #[test]
 fn in_a_shell_that_several_tasks_share_every_vertex_has_its_mirror_images_for_partners() {
@@ -80,7 +83,7 @@ fn in_a_shell_that_several_tasks_share_every_vertex_has_its_mirror_images_for_pa
     let context = MeasureContext::new(&surface);
     let symmetry = Symmetry::new(&context, &Rings::new(&context));
     let at = ellipsoid.positions();
-    assert!(at.len() > 2 * 8192);
+    assert!(at.len() > 2 * PARTNERS_RUN);
     for v in 0..at.len() {
         let is_image = |w: usize, axis: usize| {
             let mut image = at[v];

@@ -287,6 +287,55 @@ fn a_frame_shows_nothing_of_the_one_before() {
     assert_eq!(bell.browser.value(same), json!([0, true]));
 }
 
+#[test]
+fn a_view_whose_graphics_were_lost_and_come_back_shows_what_it_showed() {
+    let Some(mut bell) = Opened::bell() else {
+        return;
+    };
+    bell.browser
+        .value("document.querySelector('#places button').click(), byId('marks').click(), 1");
+    let same = "(async () => { const v = page.view, gl = v.gl, loss = gl.getExtension('WEBGL_lose_context');
+        const drawn = () => { v.moving = false; v.draw(); const p = new Uint32Array(v.canvas.width * v.canvas.height);
+            gl.readPixels(0, 0, v.canvas.width, v.canvas.height, gl.RGBA, gl.UNSIGNED_BYTE, new Uint8Array(p.buffer));
+            return p; };
+        const told = (name) => new Promise((done) => v.canvas.addEventListener(name, done, { once: true }));
+        while (v.camera.flight) await new Promise(requestAnimationFrame);
+        for (let k = 0; k < 3; k++) await new Promise(requestAnimationFrame);
+        const before = drawn();
+        let heard = told('webglcontextlost');
+        loss.loseContext();
+        await heard;
+        await new Promise((done) => setTimeout(done, 50));
+        heard = told('webglcontextrestored');
+        loss.restoreContext();
+        await heard;
+        const after = drawn();
+        const differ = before.reduce((sum, x, k) => sum + (x !== after[k]), 0);
+        return [differ, before.some((x) => x !== 0), gl.getError()]; })()";
+    assert_eq!(bell.browser.value(same), json!([0, true, 0]));
+}
+
+#[test]
+fn a_form_that_moves_on_a_slow_machine_is_drawn_with_fewer_triangles_in_the_same_place() {
+    let Some(mut bell) = Opened::bell() else {
+        return;
+    };
+    let shown = "(() => { const v = page.view, gl = v.gl;
+        const covered = (moving) => { v.moving = moving; v.draw();
+            const p = new Uint32Array(v.canvas.width * v.canvas.height);
+            gl.readPixels(0, 0, v.canvas.width, v.canvas.height, gl.RGBA, gl.UNSIGNED_BYTE, new Uint8Array(p.buffer));
+            return p.reduce((sum, x) => sum + (x !== 0), 0); };
+        const [still, moving] = [covered(false), covered(true)];
+        v.moving = false;
+        const form = v.loaded(v.show.form);
+        return [moving / still, form.coarse.indexCount / form.indexCount, gl.getError()]; })()";
+    let shown = bell.browser.value(shown);
+    let covered = shown[0].as_f64().unwrap();
+    assert!((0.97..=1.01).contains(&covered), "{shown}");
+    assert!(shown[1].as_f64().unwrap() < 1.0, "{shown}");
+    assert_eq!(shown[2], json!(0));
+}
+
 /// What of the page has the focus.
 const FOCUSED: &str = "(() => { const e = document.activeElement;
     return e.id || e.dataset.view || e.closest('#places > li')?.className || e.textContent; })()";

@@ -54,7 +54,7 @@ const OTHER_KINDS: Aims = Aims {
     harmless_flagged: 0.005,
 };
 
-/// Grown cages of another kit, and real cages.
+/// Grown cages of other kits, and real cages.
 const GROWN_AND_REAL: Aims = Aims {
     roc_area: 0.98,
     average_precision: 0.80,

@@ -75,8 +75,8 @@ pub const CHOOSE_KIT: Kit = Kit::Panels;
 /// The kit that is held out for [`Part::OtherKit`].
 pub const HELD_KIT: Kit = Kit::Turned;
 
-/// The kit that there was not when the model was fitted: what it says there was seen by nobody who could
-/// have chosen by it.
+/// The kit that was written after the model was fitted, for [`Part::LaterKit`]: nothing can have been
+/// chosen by it. Of a later fit it is one more held-out kit.
 pub const LATER_KIT: Kit = Kit::Lofts;
 
 /// Real cages, by file name, that are held out for [`Part::RealHeld`].

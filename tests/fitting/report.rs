@@ -197,25 +197,6 @@ fn part_of(count: usize, whole: usize) -> String {
     format!("{:.0} % of {whole}", 100.0 * count as f64 / whole as f64)
 }
 
-/// The share found of faults on one side, were these of the kinds that the mirrored ones are of: some
-/// kinds are harder to find than others, and not of each are as many mirrored.
-fn alike_on_one_side(faulty: &[&Label]) -> String {
-    let (mut hits, mut count) = (0.0, 0.0);
-    for kind in FaultKind::ALL {
-        let of_kind = faulty.iter().filter(|l| l.kind == Some(kind));
-        let (mirrored, single): (Vec<&Label>, Vec<&Label>) = of_kind.partition(|l| l.mirrored);
-        if !single.is_empty() {
-            let found = single.iter().filter(|l| is_hit(l)).count();
-            hits += mirrored.len() as f64 * found as f64 / single.len() as f64;
-            count += mirrored.len() as f64;
-        }
-    }
-    match count > 0.0 {
-        true => format!("{:.0} %", 100.0 * hits / count),
-        false => "-".to_owned(),
-    }
-}
-
 fn mirrored_table(text: &mut String, parts: &[HeldOut]) -> std::fmt::Result {
     writeln!(
         text,
@@ -246,6 +227,26 @@ fn mirrored_table(text: &mut String, parts: &[HeldOut]) -> std::fmt::Result {
         )?;
     }
     writeln!(text)
+}
+
+/// The share found of faults on one side, were these of the kinds that the mirrored ones are of: some
+/// kinds are harder to find than others, and not of each are as many mirrored. A kind of which all are
+/// mirrored is left out.
+fn alike_on_one_side(faulty: &[&Label]) -> String {
+    let (mut hits, mut count) = (0.0, 0.0);
+    for kind in FaultKind::ALL {
+        let of_kind = faulty.iter().filter(|l| l.kind == Some(kind));
+        let (mirrored, single): (Vec<&Label>, Vec<&Label>) = of_kind.partition(|l| l.mirrored);
+        if !single.is_empty() {
+            let found = single.iter().filter(|l| is_hit(l)).count();
+            hits += mirrored.len() as f64 * found as f64 / single.len() as f64;
+            count += mirrored.len() as f64;
+        }
+    }
+    match count > 0.0 {
+        true => format!("{:.0} %", 100.0 * hits / count),
+        false => "-".to_owned(),
+    }
 }
 
 fn causes_table(text: &mut String, parts: &[HeldOut]) -> std::fmt::Result {

@@ -57,9 +57,9 @@ fn main() {
         std::fs::create_dir_all(folder).unwrap();
         write_rows(folder, "fit", &fit);
         write_rows(folder, "choose", &parts::rows_of(Part::Choose).0);
-        for held in &held {
+        for part in &held {
             // The letter in brackets.
-            write_rows(folder, &held.name[1..2], &held.rows);
+            write_rows(folder, &part.name[1..2], &part.rows);
         }
     }
     println!("{}", report::tables(&held, &thresholds).unwrap());

@@ -24,7 +24,8 @@ const ROUNDS: usize = 4;
 /// looking for a nearer one: copies are placed to five or six digits.
 const EXACT_TOLERANCE: f64 = 1e-3;
 
-/// Vertices that one parallel task takes on.
+/// Vertices that one parallel task takes on; `tests/mirror_evidence.rs` has a shell of more than two of
+/// these.
 const RUN: usize = 8192;
 
 /// Neighbours of a vertex that are looked through at most: about a pole of very high valence each of its

@@ -1,5 +1,5 @@
-//! Lofted bodies over oval, squarish, lens-shaped and cornered sections: hulls, fins, feet and grips, alike
-//! on two sides, on four, or on none.
+//! Lofted bodies over oval, squarish, egg- and lens-shaped sections: hulls, fins, feet and grips, with
+//! features mirrored in two planes, in one, or in none.
 
 use std::f64::consts::FRAC_PI_2;
 
@@ -8,13 +8,14 @@ use cagewise::mesh::Vec3;
 use super::features::{on_flat_ground, soft_rings};
 use super::steps::finish::mirror;
 use super::steps::loft::{close, ends, loft};
-use super::steps::model::PLANE_TOLERANCE;
 use super::steps::profile::Profile;
 use super::steps::raise::Top;
+use super::steps::sound::scaled_jacobian;
 use super::steps::{Chance, Model};
 use crate::support::cages::Random;
 
-/// A quarter of an outline of half widths 1, from (1, 0) to (0, 1), as a function of the angle.
+/// A quarter of an outline of half widths 1, from (1, 0) to (0, 1), as a function of the angle: of a
+/// lens of a parameter that runs as one does.
 #[derive(Clone, Copy)]
 enum Quarter {
     /// A superellipse: 2 is a circle, more is squarish.
@@ -45,7 +46,8 @@ impl Quarter {
 }
 
 /// The outline's points, counter-clockwise: four quarters of `m` gaps each. An edge of a lens is held by
-/// a point close by; `egg` is what the half y < 0 is drawn out by.
+/// a point close by; `egg` is the factor by which the half y < 0 is drawn out or
+/// pressed in.
 fn outline(random: &mut Random, quarter: Quarter, m: usize, egg: f64) -> Vec<[f64; 2]> {
     let angles: Vec<f64> = match quarter {
         Quarter::Lens => {
@@ -92,18 +94,20 @@ impl Course {
     }
 }
 
-/// Features on half a body, which is then mirrored at x = 0.
+/// Distance from the mirror plane, in the model's units, that relaxing a cap leaves of the vertices
+/// that belong in it.
+const RELAXED_TOLERANCE: f64 = 1e-4;
+
+/// Features all over a body, of which the half at x > 0 is then mirrored.
 fn mirrored(mut model: Model, random: &mut Random) -> Option<Model> {
     model.mirrored = true;
     for p in &mut model.points {
-        if p.x.abs() < PLANE_TOLERANCE {
+        if p.x.abs() < RELAXED_TOLERANCE {
             p.x = 0.0;
         }
     }
     features(&mut model, random);
-    let mut whole = mirror(&model)?;
-    whole.mirrored = true;
-    Some(whole)
+    mirror(&model)
 }
 
 fn features(model: &mut Model, random: &mut Random) {
@@ -118,9 +122,8 @@ fn features(model: &mut Model, random: &mut Random) {
 fn rings(random: &mut Random, profile: &Profile, outline: &[[f64; 2]]) -> Vec<Vec<Vec3>> {
     let [wide, thick] = [Course::drawn(random), Course::drawn(random)];
     let flat = random.between(0.3, 1.0);
-    let heights = || profile.rings.iter().map(|[_, z]| *z);
-    let low = heights().fold(f64::INFINITY, f64::min);
-    let high = heights().fold(f64::NEG_INFINITY, f64::max);
+    // From below upwards.
+    let [low, high] = [profile.rings[0][1], profile.end()[1]];
     let ring = |&[r, z]: &[f64; 2]| {
         let share = (z - low) / (high - low);
         let half = [r * wide.at(share), r * flat * thick.at(share)];
@@ -130,30 +133,44 @@ fn rings(random: &mut Random, profile: &Profile, outline: &[[f64; 2]]) -> Vec<Ve
     profile.rings.iter().map(ring).collect()
 }
 
-/// A lofted body by chance.
+/// Closes both ends. An n-gon would run across the planes that the body is mirrored in.
+fn close_ends(model: &mut Model, random: &mut Random, [rings, n]: [usize; 2], planes: usize) {
+    for mut rim in ends(rings, n) {
+        let is_corner = |v: &u32| *v as usize % n == n / 8;
+        let corner = rim.iter().position(is_corner);
+        rim.rotate_left(corner.expect("a rim has every point of the outline"));
+        let top = match planes {
+            0 => random.pick(&[Top::Grid, Top::Ngon]),
+            _ => Top::Grid,
+        };
+        close(model, &rim, top);
+    }
+}
+
+/// A lofted body by chance; none if a face of it is not convex: on a cap's corner a feature may fold.
 pub fn body(random: &mut Random) -> Option<Model> {
-    let sides = random.pick(&[0, 1, 1, 2, 2, 2]);
+    let model = drawn(random)?;
+    let mesh = model.mesh();
+    let is_convex = mesh.faces().all(|face| scaled_jacobian(&mesh, face) > 0.0);
+    is_convex.then_some(model)
+}
+
+fn drawn(random: &mut Random) -> Option<Model> {
+    let planes = random.pick(&[0, 1, 1, 2, 2, 2]);
     let quarter = Quarter::drawn(random);
     // Even, so that a cap's corners lie between the axes.
     let m = random.pick(&[4, 4, 6]);
-    let egg = match sides {
+    let egg = match planes {
         2 => 1.0,
         _ => random.between(0.6, 1.2),
     };
-    let outline = outline(random, quarter, m, egg);
+    let section = outline(random, quarter, m, egg);
     let pieces = random.whole(1, 3);
     let profile = Profile::drawn(random, pieces).closed(random.between(0.4, 0.7));
-    let rings = rings(random, &profile, &outline);
-    let mut model = loft(&rings, false);
-    for mut rim in ends(rings.len(), outline.len()) {
-        let corner = rim
-            .iter()
-            .position(|&v| v as usize % outline.len() == m / 2);
-        rim.rotate_left(corner.unwrap_or_default());
-        let top = random.pick(&[Top::Grid, Top::Grid, Top::Ngon]);
-        close(&mut model, &rim, top);
-    }
-    match sides {
+    let skin = rings(random, &profile, &section);
+    let mut model = loft(&skin, false);
+    close_ends(&mut model, random, [skin.len(), section.len()], planes);
+    match planes {
         0 => {
             features(&mut model, random);
             Some(model)

@@ -52,7 +52,7 @@ pub enum Kit {
     Assemblies,
     /// Waved sheets with open borders.
     Sheets,
-    /// Lofted bodies, alike on two sides, on four, or on none.
+    /// Lofted bodies with features mirrored in two planes, in one, or in none.
     Lofts,
 }
 

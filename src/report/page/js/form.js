@@ -42,4 +42,17 @@ class Form {
     }
     return times(sum, 1 / this.cage.sizes[f]);
   }
+
+  // Corners with a normal of their own become vertices after all others, in the triangles too.
+  splitCorners(indices) {
+    const base = this.numbering.vertexCount, count = this.splits?.length ?? 0;
+    const placesInTriangles = [[0, 3], [1], [2, 4], [5]];
+    this.extraFrom = new Uint32Array(count);
+    for (let k = 0; k < count; k++) {
+      const corner = this.splits[k], quad = 6 * Math.floor(corner / 4);
+      const places = placesInTriangles[corner % 4];
+      this.extraFrom[k] = indices[quad + places[0]];
+      for (const place of places) indices[quad + place] = base + k;
+    }
+  }
 }

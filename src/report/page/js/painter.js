@@ -19,7 +19,10 @@ class Painter {
     this.readColours();
   }
 
-  overlay() { return { buffer: this.gl.createBuffer(), count: 0 }; }
+  // Buffers for lines or symbols, by name.
+  overlays(names) {
+    return Object.fromEntries(names.map((name) => [name, { buffer: this.gl.createBuffer(), count: 0 }]));
+  }
 
   program(vertex, pixel, attributes) {
     const gl = this.gl, program = gl.createProgram();
@@ -56,6 +59,34 @@ class Painter {
     this.lineOpacities = [0.42, 0.95, 1, 1, 0.9, 1, 0.9, 1];
   }
 
+  // Puts a form on the graphics processor, drawn as the triangles `indices`.
+  load(form, indices) {
+    const gl = this.gl;
+    const base = form.numbering.vertexCount, extra = form.extraFrom.length;
+    form.array = gl.createVertexArray();
+    gl.bindVertexArray(form.array);
+    this.loadPlaces(form, base, extra);
+    form.figures = gl.createBuffer();
+    gl.bindBuffer(gl.ARRAY_BUFFER, form.figures);
+    gl.bufferData(gl.ARRAY_BUFFER, 8 * (base + extra), gl.DYNAMIC_DRAW);
+    gl.enableVertexAttribArray(2);
+    gl.vertexAttribPointer(2, 2, gl.FLOAT, false, 0, 0);
+    form.indices = this.buffer(indices, gl.ELEMENT_ARRAY_BUFFER);
+    form.indexCount = indices.length;
+    gl.bindVertexArray(null);
+  }
+
+  // Colours a loaded form by two values a vertex.
+  colour(form, spread) {
+    const gl = this.gl;
+    gl.bindBuffer(gl.ARRAY_BUFFER, form.figures);
+    gl.bufferSubData(gl.ARRAY_BUFFER, 0, spread);
+    if (!form.extraFrom.length) return;
+    const extra = new Float32Array(2 * form.extraFrom.length);
+    form.extraFrom.forEach((v, k) => { extra[2 * k] = spread[2 * v]; extra[2 * k + 1] = spread[2 * v + 1]; });
+    gl.bufferSubData(gl.ARRAY_BUFFER, 4 * spread.length, extra);
+  }
+
   // Places and normals of a form's vertices; `extra` of them are once more there, with normals of their own.
   loadPlaces(form, base, extra) {
     const gl = this.gl;
@@ -88,7 +119,7 @@ class Painter {
     overlay.filled = true;
   }
 
-  // Draws triangles of a form: `indices`, so many of them.
+  // Draws the first `indexCount` of a form's triangle corners `indices`.
   drawSurface(form, { indices, indexCount }, look, show, insideOut) {
     const gl = this.gl, u = this.surface.uniforms;
     gl.useProgram(this.surface.program);

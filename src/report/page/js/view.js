@@ -37,8 +37,7 @@ class View {
 
   prepare() {
     this.painter = new Painter(this.gl, this.content.header.stops);
-    const overlay = () => this.painter.overlay();
-    this.overlays = { place: overlay(), members: overlay(), pointed: overlay() };
+    this.overlays = this.painter.overlays(["place", "members", "pointed"]);
   }
 
   // All points that the whole view must hold: those of the cage and of its limit.
@@ -71,30 +70,10 @@ class View {
   loaded(name) {
     const form = this.form(name);
     if (form.array) return form;
-    const gl = this.gl;
     const indices = form.numbering.triangles();
-    const base = form.numbering.vertexCount, extra = form.splits?.length ?? 0;
-    form.extraFrom = new Uint32Array(extra);
-    const splitCorner = [[0, 3], [1], [2, 4], [5]];
-    for (let k = 0; k < extra; k++) {
-      const corner = form.splits[k], quad = 6 * Math.floor(corner / 4);
-      const slots = splitCorner[corner % 4];
-      form.extraFrom[k] = indices[quad + slots[0]];
-      for (const slot of slots) indices[quad + slot] = base + k;
-    }
-    form.array = gl.createVertexArray();
-    gl.bindVertexArray(form.array);
-    this.painter.loadPlaces(form, base, extra);
-    form.figures = gl.createBuffer();
-    gl.bindBuffer(gl.ARRAY_BUFFER, form.figures);
-    gl.bufferData(gl.ARRAY_BUFFER, 8 * (base + extra), gl.DYNAMIC_DRAW);
-    gl.enableVertexAttribArray(2);
-    gl.vertexAttribPointer(2, 2, gl.FLOAT, false, 0, 0);
-    form.indices = this.painter.buffer(indices, gl.ELEMENT_ARRAY_BUFFER);
-    form.indexCount = indices.length;
-    gl.bindVertexArray(null);
-    const overlay = () => this.painter.overlay();
-    form.overlays = { lines: overlay(), marked: overlay(), symbols: overlay() };
+    form.splitCorners(indices);
+    this.painter.load(form, indices);
+    form.overlays = this.painter.overlays(["lines", "marked", "symbols"]);
     return form;
   }
 
@@ -107,15 +86,7 @@ class View {
 
   loadFigures(form) {
     if (!this.values || form.coloured === this.values) return;
-    const spread = form.numbering.spread(this.values);
-    const gl = this.gl;
-    gl.bindBuffer(gl.ARRAY_BUFFER, form.figures);
-    gl.bufferSubData(gl.ARRAY_BUFFER, 0, spread);
-    if (form.extraFrom.length) {
-      const extra = new Float32Array(2 * form.extraFrom.length);
-      form.extraFrom.forEach((v, k) => { extra[2 * k] = spread[2 * v]; extra[2 * k + 1] = spread[2 * v + 1]; });
-      gl.bufferSubData(gl.ARRAY_BUFFER, 4 * spread.length, extra);
-    }
+    this.painter.colour(form, form.numbering.spread(this.values));
     form.coloured = this.values;
   }
 
