@@ -21,6 +21,12 @@ use tempfile::TempDir;
 const CAMERA: &str = "(() => { const c = page.view.camera;
     return [c.yaw, c.pitch, c.distance, ...c.target]; })()";
 
+/// What the view draws now, as one number a pixel.
+const PIXELS: &str = "() => { const v = page.view, gl = v.gl; v.draw();
+    const p = new Uint32Array(v.canvas.width * v.canvas.height);
+    gl.readPixels(0, 0, v.canvas.width, v.canvas.height, gl.RGBA, gl.UNSIGNED_BYTE, new Uint8Array(p.buffer));
+    return p; }";
+
 /// Contrast that text of the usual size must have at least: Web Content Accessibility Guidelines
 /// 2.2, success criterion 1.4.3.
 const LEAST_CONTRAST: f64 = 4.5;
@@ -273,18 +279,16 @@ fn a_frame_shows_nothing_of_the_one_before() {
         return;
     };
     // Drawn from behind, alone and right after a frame from the front, whose depths would hide it.
-    let same = "(async () => { const v = page.view, gl = v.gl, c = v.camera;
-        const drawn = () => { v.draw(); const p = new Uint32Array(v.canvas.width * v.canvas.height);
-            gl.readPixels(0, 0, v.canvas.width, v.canvas.height, gl.RGBA, gl.UNSIGNED_BYTE, new Uint8Array(p.buffer));
-            return p; };
+    let same = "(async (drawn) => { const c = page.view.camera;
         const front = drawn();
         c.yaw += 2;
         const after = drawn();
         for (let k = 0; k < 3; k++) await new Promise(requestAnimationFrame);
         const alone = drawn();
         const differ = (a, b) => a.reduce((sum, x, k) => sum + (x !== b[k]), 0);
-        return [differ(after, alone), differ(front, alone) > 1000]; })()";
-    assert_eq!(bell.browser.value(same), json!([0, true]));
+        return [differ(after, alone), differ(front, alone) > 1000]; })";
+    let same = format!("{same}({PIXELS})");
+    assert_eq!(bell.browser.value(&same), json!([0, true]));
 }
 
 #[test]
@@ -294,13 +298,12 @@ fn a_view_whose_graphics_were_lost_and_come_back_shows_what_it_showed() {
     };
     bell.browser
         .value("document.querySelector('#places button').click(), byId('marks').click(), 1");
-    let same = "(async () => { const v = page.view, gl = v.gl, loss = gl.getExtension('WEBGL_lose_context');
-        const drawn = () => { v.moving = false; v.draw(); const p = new Uint32Array(v.canvas.width * v.canvas.height);
-            gl.readPixels(0, 0, v.canvas.width, v.canvas.height, gl.RGBA, gl.UNSIGNED_BYTE, new Uint8Array(p.buffer));
-            return p; };
+    let same = "(async (drawn) => { const v = page.view, gl = v.gl;
+        const loss = gl.getExtension('WEBGL_lose_context');
         const told = (name) => new Promise((done) => v.canvas.addEventListener(name, done, { once: true }));
         while (v.camera.flight) await new Promise(requestAnimationFrame);
         for (let k = 0; k < 3; k++) await new Promise(requestAnimationFrame);
+        v.moving = false;
         const before = drawn();
         let heard = told('webglcontextlost');
         loss.loseContext();
@@ -309,10 +312,12 @@ fn a_view_whose_graphics_were_lost_and_come_back_shows_what_it_showed() {
         heard = told('webglcontextrestored');
         loss.restoreContext();
         await heard;
+        v.moving = false;
         const after = drawn();
         const differ = before.reduce((sum, x, k) => sum + (x !== after[k]), 0);
-        return [differ, before.some((x) => x !== 0), gl.getError()]; })()";
-    assert_eq!(bell.browser.value(same), json!([0, true, 0]));
+        return [differ, before.some((x) => x !== 0), gl.getError()]; })";
+    let same = format!("{same}({PIXELS})");
+    assert_eq!(bell.browser.value(&same), json!([0, true, 0]));
 }
 
 #[test]
@@ -320,16 +325,15 @@ fn a_form_that_moves_on_a_slow_machine_is_drawn_with_fewer_triangles_in_the_same
     let Some(mut bell) = Opened::bell() else {
         return;
     };
-    let shown = "(() => { const v = page.view, gl = v.gl;
-        const covered = (moving) => { v.moving = moving; v.draw();
-            const p = new Uint32Array(v.canvas.width * v.canvas.height);
-            gl.readPixels(0, 0, v.canvas.width, v.canvas.height, gl.RGBA, gl.UNSIGNED_BYTE, new Uint8Array(p.buffer));
-            return p.reduce((sum, x) => sum + (x !== 0), 0); };
+    let shown = "((drawn) => { const v = page.view;
+        const covered = (moving) => { v.moving = moving;
+            return drawn().reduce((sum, x) => sum + (x !== 0), 0); };
         const [still, moving] = [covered(false), covered(true)];
         v.moving = false;
         const form = v.loaded(v.show.form);
-        return [moving / still, form.coarse.indexCount / form.indexCount, gl.getError()]; })()";
-    let shown = bell.browser.value(shown);
+        return [moving / still, form.coarse.indexCount / form.indexCount, v.gl.getError()]; })";
+    let shown = format!("{shown}({PIXELS})");
+    let shown = bell.browser.value(&shown);
     let covered = shown[0].as_f64().unwrap();
     assert!((0.97..=1.01).contains(&covered), "{shown}");
     assert!(shown[1].as_f64().unwrap() < 1.0, "{shown}");
