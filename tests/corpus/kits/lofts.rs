@@ -14,8 +14,8 @@ use super::steps::sound::scaled_jacobian;
 use super::steps::{Chance, Model};
 use crate::support::cages::Random;
 
-/// A quarter of an outline of half widths 1, from (1, 0) to (0, 1), as a function of the angle: of a
-/// lens of a parameter that runs as one does.
+/// A quarter of an outline of half widths 1, from (1, 0) to (0, 1), as a function of the angle, or for
+/// a lens of a parameter that runs as the angle does.
 #[derive(Clone, Copy)]
 enum Quarter {
     /// A superellipse: 2 is a circle, more is squarish.
@@ -46,8 +46,7 @@ impl Quarter {
 }
 
 /// The outline's points, counter-clockwise: four quarters of `m` gaps each. An edge of a lens is held by
-/// a point close by; `egg` is the factor by which the half y < 0 is drawn out or
-/// pressed in.
+/// a point close by; `egg` is the factor by which the half y < 0 is drawn out or pressed in.
 fn outline(random: &mut Random, quarter: Quarter, m: usize, egg: f64) -> Vec<[f64; 2]> {
     let angles: Vec<f64> = match quarter {
         Quarter::Lens => {
