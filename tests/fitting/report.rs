@@ -1,5 +1,6 @@
 //! The tables that tell how good the risk is, in Markdown.
 
+use std::collections::BTreeMap;
 use std::fmt::Write;
 
 use cagewise::risk::{Band, Cause};
@@ -197,48 +198,76 @@ fn part_of(count: usize, whole: usize) -> String {
     format!("{:.0} % of {whole}", 100.0 * count as f64 / whole as f64)
 }
 
+/// A fault, or a vertex at fault, and whether it was found.
+#[derive(Clone, Copy)]
+struct Tried {
+    kind: FaultKind,
+    mirrored: bool,
+    found: bool,
+}
+
+/// The vertices at fault of a part, and its faults, as far as any vertex is at fault because of them:
+/// each is found if one of these is, of a mirrored one on either side.
+fn tried(rows: &Rows) -> [Vec<Tried>; 2] {
+    let mut vertices = Vec::new();
+    let mut faults = BTreeMap::<(u32, usize), Tried>::new();
+    for label in rows.labels.iter().filter(|l| l.faulty == Some(true)) {
+        let (Some(kind), Some(fault)) = (label.kind, label.fault) else {
+            continue;
+        };
+        let vertex = Tried {
+            kind,
+            mirrored: label.mirrored,
+            found: is_hit(label),
+        };
+        vertices.push(vertex);
+        let known = faults.entry((label.case, fault)).or_insert(vertex);
+        known.found |= vertex.found;
+    }
+    [vertices, faults.into_values().collect()]
+}
+
 fn mirrored_table(text: &mut String, parts: &[HeldOut]) -> std::fmt::Result {
+    let columns = ["on one side", "of the mirrored ones' kinds", "mirrored"];
+    write!(text, "| part |")?;
+    for what in ["vertices found", "faults found"] {
+        for column in columns {
+            write!(text, " {what}: {column} |")?;
+        }
+    }
     writeln!(
         text,
-        "| part | faults on one side found | of the mirrored ones' kinds | mirrored ones found | causes right |\n|---|---|---|---|---|"
+        " causes of vertices right |\n|---|{}",
+        "---|".repeat(7)
     )?;
     for part in parts {
-        let faulty: Vec<&Label> = part
-            .rows
-            .labels
-            .iter()
-            .filter(|l| l.faulty == Some(true))
-            .collect();
-        let found = |mirrored: bool| {
-            let of_them = faulty.iter().filter(|l| l.mirrored == mirrored);
-            let hits = of_them.clone().filter(|l| is_hit(l)).count();
-            part_of(hits, of_them.count())
-        };
-        let hits = faulty.iter().filter(|l| is_hit(l));
+        write!(text, "| {} |", part.name)?;
+        for all in tried(&part.rows) {
+            let found = |mirrored: bool| {
+                let of_them = all.iter().filter(|t| t.mirrored == mirrored);
+                part_of(of_them.clone().filter(|t| t.found).count(), of_them.count())
+            };
+            let alike = alike_on_one_side(&all);
+            write!(text, " {} | {alike} | {} |", found(false), found(true))?;
+        }
+        let faulty = part.rows.labels.iter().filter(|l| l.faulty == Some(true));
+        let hits = faulty.filter(|l| is_hit(l));
         let right = hits.clone().filter(|l| is_right(l)).count();
-        writeln!(
-            text,
-            "| {} | {} | {} | {} | {} |",
-            part.name,
-            found(false),
-            alike_on_one_side(&faulty),
-            found(true),
-            part_of(right, hits.count())
-        )?;
+        writeln!(text, " {} |", part_of(right, hits.count()))?;
     }
     writeln!(text)
 }
 
-/// The share found of faults on one side, were these of the kinds that the mirrored ones are of: some
+/// The share found of those on one side, were these of the kinds that the mirrored ones are of: some
 /// kinds are harder to find than others, and not of each are as many mirrored. A kind of which all are
 /// mirrored is left out.
-fn alike_on_one_side(faulty: &[&Label]) -> String {
+fn alike_on_one_side(all: &[Tried]) -> String {
     let (mut hits, mut count) = (0.0, 0.0);
     for kind in FaultKind::ALL {
-        let of_kind = faulty.iter().filter(|l| l.kind == Some(kind));
-        let (mirrored, single): (Vec<&Label>, Vec<&Label>) = of_kind.partition(|l| l.mirrored);
+        let of_kind = all.iter().filter(|t| t.kind == kind);
+        let (mirrored, single): (Vec<&Tried>, Vec<&Tried>) = of_kind.partition(|t| t.mirrored);
         if !single.is_empty() {
-            let found = single.iter().filter(|l| is_hit(l)).count();
+            let found = single.iter().filter(|t| t.found).count();
             hits += mirrored.len() as f64 * found as f64 / single.len() as f64;
             count += mirrored.len() as f64;
         }

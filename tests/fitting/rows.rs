@@ -25,7 +25,8 @@ pub struct Label {
     pub sure: f32,
     /// Whether a fault lies within a few rings.
     pub near_fault: bool,
-    /// The fault that made it so.
+    /// The fault that made it so, by its number in the case, and its kind.
+    pub fault: Option<usize>,
     pub kind: Option<FaultKind>,
     pub mirrored: bool,
     /// Whether its case has no fault at all.
@@ -101,10 +102,11 @@ fn rows_of(number: u32, case: &Case) -> (Vec<&'static Quantity>, Vec<f32>, Vec<L
     let mut labels = Vec::new();
     for v in used {
         values.extend(columns.iter().map(|(_, values)| values[v]));
-        let fault = match truth[v] {
-            Truth::Faulty(fault) => Some(&case.faults[fault]),
+        let number_of_fault = match truth[v] {
+            Truth::Faulty(fault) => Some(fault),
             Truth::Sound | Truth::Unclear => None,
         };
+        let fault = number_of_fault.map(|fault| &case.faults[fault]);
         labels.push(Label {
             case: number,
             vertex: v as u32,
@@ -115,6 +117,7 @@ fn rows_of(number: u32, case: &Case) -> (Vec<&'static Quantity>, Vec<f32>, Vec<L
             },
             sure: sure[v],
             near_fault: near[v].is_some(),
+            fault: number_of_fault,
             kind: fault.map(|f| f.kind),
             mirrored: fault.is_some_and(|f| f.mirrored),
             of_clean_cage: case.faults.is_empty(),
