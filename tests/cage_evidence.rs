@@ -5,14 +5,16 @@
 mod support;
 
 use cagewise::measure::MeasureContext;
-use cagewise::mesh::{PolygonMesh, Vec3};
+use cagewise::mesh::{PolygonMesh, Topology, Vec3};
 use cagewise::risk::evidence::cage::cage_columns;
+use cagewise::subdivision::{BoundaryRule, Creases};
 use nalgebra::{Rotation3, Unit};
 use support::cages::{
     Random, height_grid, held_slab, inside_out, moved, nearest, pushed, random_cage, renumbered,
     tube,
 };
-use support::surface_of;
+use support::caps::{Cap, closed_tube, ripples};
+use support::{creased_surface_of, surface_of};
 
 /// Largest difference, relative to values above 1: coordinates are moved and turned, which rounds
 /// them at 1e-16; logarithms and angles of nearly equal figures magnify that.
@@ -247,6 +249,54 @@ fn triangles_harm_on_bent_ground_and_not_on_flat() {
     assert_eq!(flat.column("valence_excess")[v], 1.0);
     assert_eq!(flat.column("rings_to_small_pole")[v], 0.0);
     assert_eq!(flat.largest("rings_to_small_pole"), 4.0);
+}
+
+/// The lean of the limit normals is measured on the refined limit, the ripple of the evidence on three
+/// samples an edge; where waves are higher than the arcs between their ends they are the same to a factor
+/// of two, since a wave is no sine and a rim is rounded off.
+#[test]
+fn ripples_round_a_bare_rim_are_told_and_a_held_rim_has_none() {
+    const ALIKE: std::ops::Range<f64> = 0.5..2.0;
+    let told = |sides, cap| {
+        let (bare, [rim, _]) = closed_tube(sides, cap, false);
+        let held = Evidence::of(&closed_tube(sides, cap, true).0);
+        assert!(held.largest("facet_ripple") < 0.1, "{cap:?}, {sides}");
+        Evidence::of(&bare).column("facet_ripple")[rim[0] as usize]
+    };
+    for cap in [Cap::Fan, Cap::Face] {
+        let by_sides = [12, 16, 24, 40].map(|sides| told(sides, cap));
+        let grows = by_sides.windows(2).all(|pair| pair[0] < pair[1]);
+        assert!(by_sides[0] > 0.1 && grows, "{cap:?}: {by_sides:?}");
+        let ratio = by_sides[3] / ripples(&closed_tube(40, cap, false).0);
+        assert!(ALIKE.contains(&ratio), "{cap:?}: {ratio}");
+    }
+    // A box closed by fans: with four sides there is no wave, its corners round off.
+    assert!(told(4, Cap::Fan) < 1.0);
+}
+
+/// The other way to hold a rim; its vertices have no limit normal. And a rim two of whose vertices
+/// coincide has an edge without a length.
+#[test]
+fn creased_rims_and_edges_without_length_do_not_ripple() {
+    let (mesh, [rim, _]) = closed_tube(24, Cap::Face, false);
+    let topology = Topology::new(&mesh);
+    let after = |i: usize| rim[(i + 1) % rim.len()] as usize;
+    let edge = |i: usize| topology.edge_between(rim[i] as usize, after(i)).unwrap() as u32;
+    let creases = Creases {
+        edges: (0..rim.len()).map(|i| (edge(i), f64::INFINITY)).collect(),
+        vertices: Vec::new(),
+    };
+    let surface = creased_surface_of(&mesh, &creases, BoundaryRule::default());
+    let columns = cage_columns(&MeasureContext::new(&surface));
+    let found = columns.iter().find(|c| c.quantity.name == "facet_ripple");
+    assert_eq!(found.unwrap().values[rim[0] as usize], 0.0);
+    let mut positions = mesh.positions().to_vec();
+    positions[rim[1] as usize] = positions[rim[0] as usize];
+    let faces: Vec<Vec<u32>> = mesh.faces().map(<[u32]>::to_vec).collect();
+    let pinched = PolygonMesh::from_faces(positions, &faces).unwrap();
+    let ripples = Evidence::of(&pinched);
+    let ripples = ripples.column("facet_ripple");
+    assert!(ripples.iter().all(|r| r.is_finite()), "{ripples:?}");
 }
 
 #[test]

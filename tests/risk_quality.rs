@@ -144,7 +144,7 @@ fn grown_cages_of_another_kit_meet_the_aims_and_every_simple_rule_is_beaten() {
     assert_eq!(shortcomings(&rows, &GROWN_AND_REAL, of_clean_cage), [""; 0]);
 }
 
-/// Nobody could choose anything by this kit: it was written after the model was fitted.
+/// Nothing was chosen by this kit, which was written after a model had been fitted.
 #[test]
 fn grown_cages_of_a_later_kit_meet_the_aims_and_every_simple_rule_is_beaten() {
     let (rows, _) = parts::rows_of(Part::LaterKit);

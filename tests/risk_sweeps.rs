@@ -124,7 +124,7 @@ fn sweep(clean: &Arc<Clean>, kind: FaultKind, seed: u64) -> Option<Sweep> {
 
 /// All sweeps, made once.
 static SWEEPS: LazyLock<Vec<Sweep>> = LazyLock::new(|| {
-    let kinds = FaultKind::ALL.into_iter().filter(|&k| !is_counted(k));
+    let kinds = FaultKind::PUT.into_iter().filter(|&k| !is_counted(k));
     let mut wanted = Vec::new();
     for kind in kinds {
         for clean in forms() {
@@ -133,7 +133,7 @@ static SWEEPS: LazyLock<Vec<Sweep>> = LazyLock::new(|| {
     }
     let one = |(clean, kind, place): &(Arc<Clean>, FaultKind, u64)| sweep(clean, *kind, *place);
     let found: Vec<Sweep> = wanted.par_iter().filter_map(one).collect();
-    for kind in FaultKind::ALL.into_iter().filter(|&k| !is_counted(k)) {
+    for kind in FaultKind::PUT.into_iter().filter(|&k| !is_counted(k)) {
         let swept = found.iter().any(|s| s.kind == kind);
         assert!(swept, "no place for {}", kind.name());
     }
@@ -169,18 +169,16 @@ fn none_but(excepted: &[&str], failing: &[String]) {
 
 /// Sweeps that do not keep what is asked: README.md tells of them.
 const SLIDE_ON_A_PANEL: &str = "vertex slid on domed panel of 270 faces, upright, place 2";
-const FOLD_ON_A_BOX: &str = "folded face on held box of 216 faces, upright, place 1";
-const FOLD_BESIDE_A_TIGHT_EDGE: &str = "folded face on domed panel of 270 faces, upright, place 2";
+const SLIDE_ON_A_BOX: &str = "vertex slid on held box of 216 faces, upright, place 1";
 const STRIP_ROUND_A_SPHERE: &str = "uneven strip on sphere of 216 faces, upright, place 2";
 
 #[test]
-fn a_larger_fault_at_the_same_place_never_scores_less_but_at_three_places() {
+fn a_larger_fault_at_the_same_place_never_scores_less_but_at_two_places() {
     let failing = failing(|steps| {
         let falls = |pair: &[Step]| pair[1].risk < pair[0].risk - ROUNDING;
         !steps.windows(2).any(falls)
     });
-    let excepted = [SLIDE_ON_A_PANEL, FOLD_ON_A_BOX, FOLD_BESIDE_A_TIGHT_EDGE];
-    none_but(&excepted, &failing);
+    none_but(&[SLIDE_ON_A_PANEL, SLIDE_ON_A_BOX], &failing);
 }
 
 #[test]

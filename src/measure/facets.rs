@@ -14,7 +14,7 @@ pub const FACET: About = About {
     unit: Unit::Degrees,
     range: "from 0 (no triangle or n-gon, or flat ground)",
     source: "quads smooth best, triangles unpredictably, faces of more sides more so, on flat ground none does harm: common practice, no published source; the weight 1.5 is this program's",
-    remedy: "turn the face into quads: run a loop through it, or move it to flat ground",
+    remedy: "turn the face into quads: run a loop through it, or move it to flat ground; for a cap, add a loop just inside its rim",
 };
 
 /// Weight of a triangle.

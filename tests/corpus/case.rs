@@ -5,6 +5,7 @@ use std::sync::Arc;
 use cagewise::mesh::{PolygonMesh, Topology, Vec3};
 use cagewise::risk::Cause;
 use cagewise::subdivision::Creases;
+use nalgebra::Matrix3;
 
 /// The nearest point of a form to a given one, and the form's unit outward normal there.
 pub type Nearest = Arc<dyn Fn(&Vec3) -> (Vec3, Vec3) + Send + Sync>;
@@ -16,6 +17,9 @@ pub enum Intended {
     LimitOf(Arc<Meshed>),
     /// A formula.
     Form(Nearest),
+    /// The image, under a linear map, of a body that turns about the z axis, whatever its outline: what
+    /// leans to the side is none of it.
+    Turned(Matrix3<f64>),
 }
 
 /// A cage and what is sharp in it, by the numbers of its vertices, so that faces can be changed.
@@ -102,11 +106,24 @@ pub enum FaultKind {
     FoldedFace,
     /// Vertices of the centre line off its plane.
     CentreLineOff,
+    /// An end of a round body closed by one face or by a fan, without a loop that holds its rim.
+    BareCap,
 }
 
 impl FaultKind {
     /// All kinds.
-    pub const ALL: [Self; 16] = [
+    pub const ALL: [Self; 17] = {
+        let mut all = [Self::BareCap; 17];
+        let mut i = 0;
+        while i < Self::PUT.len() {
+            all[i] = Self::PUT[i];
+            i += 1;
+        }
+        all
+    };
+
+    /// The kinds that can be put into a cage of any make.
+    pub const PUT: [Self; 16] = [
         Self::PushedVertex,
         Self::SlidVertex,
         Self::UnevenStrip,
@@ -144,6 +161,7 @@ impl FaultKind {
             Self::FlippedFace => "flipped face",
             Self::FoldedFace => "folded face",
             Self::CentreLineOff => "centre line off",
+            Self::BareCap => "bare cap",
         }
     }
 
@@ -162,7 +180,7 @@ impl FaultKind {
             Self::SlidVertex | Self::UnevenStrip => &[Cause::Spacing, Cause::Pinching],
             Self::SqueezedLoop => &[Cause::Pinching, Cause::Spacing],
             Self::Triangle | Self::Ngon => &[Cause::Facet],
-            Self::CappedHole => &[Cause::Facet, Cause::Pole],
+            Self::CappedHole | Self::BareCap => &[Cause::Facet, Cause::Pole],
             Self::HighPole | Self::TightPole => &[Cause::Pole],
             Self::WarpedQuad => &[Cause::Warp],
             Self::MissingSupport => &[Cause::Support],

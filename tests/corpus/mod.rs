@@ -5,6 +5,7 @@
 //! the folder that `CAGEWISE_CAGES` names.
 #![allow(dead_code, clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
+pub mod capped;
 pub mod case;
 pub mod controls;
 pub mod drawn;

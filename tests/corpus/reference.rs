@@ -6,6 +6,7 @@ use cagewise::mesh::{PolygonMesh, Topology, Vec3};
 use cagewise::subdivision::{
     BoundaryRule, ControlMesh, Numbering, RefinedFaces, Samples, Surface, refine,
 };
+use nalgebra::Matrix3;
 use rstar::RTree;
 use rstar::primitives::GeomWithData;
 
@@ -45,6 +46,10 @@ const CLOSE_ENOUGH: f64 = 0.5;
 const SAME_PLACE: f64 = 1e-6;
 const SAME_NORMAL: f64 = 0.01;
 
+/// A place this near to the axis of a turned body, whose radius is about 1, has no side: rounding alone
+/// puts it there.
+const ON_AXIS: f64 = 1e-9;
+
 /// References that are kept for the next case of the same clean cage.
 const KEPT: usize = 6;
 
@@ -61,6 +66,13 @@ pub struct Stray {
 pub enum Reference {
     Sampled(Box<Sampled>),
     Form(Nearest),
+    Turned(Turned),
+}
+
+/// The image of a body that turns about the z axis.
+pub struct Turned {
+    map: Matrix3<f64>,
+    back: Matrix3<f64>,
 }
 
 /// The limit surface of the intended cage as small facets.
@@ -116,6 +128,7 @@ impl Reference {
         static READY: Mutex<Vec<(Weak<Meshed>, Arc<Reference>)>> = Mutex::new(Vec::new());
         let cage = match intended {
             Intended::Form(nearest) => return Arc::new(Self::Form(nearest.clone())),
+            Intended::Turned(map) => return Arc::new(Self::Turned(Turned::new(*map))),
             Intended::LimitOf(cage) => cage,
         };
         let is_it = |known: &Weak<Meshed>| known.upgrade().is_some_and(|k| Arc::ptr_eq(&k, cage));
@@ -142,6 +155,10 @@ impl Reference {
                 let at = |p: &Vec3| nearest(p);
                 stray_of(at, p, normal, edge)
             }
+            Self::Turned(turned) => Stray {
+                angle: turned.lean(p, normal),
+                distance: 0.0,
+            },
             Self::Sampled(sampled) => sampled.stray(p, normal),
         }
     }
@@ -163,6 +180,27 @@ fn stray_of(nearest: impl Fn(&Vec3) -> (Vec3, Vec3), p: &Vec3, normal: &Vec3, ed
     Stray {
         angle: smallest,
         distance: (p - foot).norm() / edge,
+    }
+}
+
+impl Turned {
+    fn new(map: Matrix3<f64>) -> Self {
+        let back = map.try_inverse().expect("bodies are not mapped flat");
+        Self { map, back }
+    }
+
+    /// The angle, in degrees, by which a normal leans to the side: that to the image of what is left of
+    /// it without its part across the plane through the axis and `p`. Normals are mapped by the inverse
+    /// transpose.
+    fn lean(&self, p: &Vec3, normal: &Vec3) -> f64 {
+        let upright = self.back * p;
+        let side = Vec3::z().cross(&upright);
+        let Some(side) = side.try_normalize(ON_AXIS) else {
+            return 0.0;
+        };
+        let turned_back = self.map.transpose() * normal;
+        let straight = turned_back - side * turned_back.dot(&side);
+        angle(normal, &(self.back.transpose() * straight))
     }
 }
 

@@ -8,6 +8,7 @@ use std::sync::Arc;
 use cagewise::mesh::PolygonMesh;
 use nalgebra::Matrix3;
 
+use crate::corpus::capped::capped;
 use crate::corpus::case::{Case, Clean, FaultKind, Intended, Meshed};
 use crate::corpus::controls::controls;
 use crate::corpus::drawn::{affine, drawn};
@@ -39,7 +40,7 @@ pub enum Part {
     /// maps of their own, the finest of each family among them, and the kit that settings were chosen
     /// on; with the kinds of fault that are fitted on.
     Calibrate,
-    /// (a) Drawn cages of the same kinds.
+    /// (a) Drawn cages of the same kinds, and capped bodies.
     SameKinds,
     /// (b) Drawn cages of other shapes, and with other kinds of faults.
     OtherKinds,
@@ -47,7 +48,7 @@ pub enum Part {
     OtherKit,
     /// (d) Real cages of their own.
     RealHeld,
-    /// (e) Grown cages of a kit that was written after the model was fitted.
+    /// (e) Grown cages of a kit that was written after a model had been fitted.
     LaterKit,
 }
 
@@ -62,7 +63,8 @@ pub const HELD_FAMILIES: [&str; 7] = [
     "rudder blade",
 ];
 
-/// Kinds of faults that are held out for [`Part::OtherKinds`], on all sources.
+/// Kinds of faults that are held out for [`Part::OtherKinds`], on all sources. Of these a capped hole has a
+/// relative that is fitted on, the bare cap.
 pub const HELD_KINDS: [FaultKind; 3] = [
     FaultKind::CappedHole,
     FaultKind::SlidVertex,
@@ -75,15 +77,16 @@ pub const CHOOSE_KIT: Kit = Kit::Panels;
 /// The kit that is held out for [`Part::OtherKit`].
 pub const HELD_KIT: Kit = Kit::Turned;
 
-/// The kit that was written after the model was fitted, for [`Part::LaterKit`]: nothing can have been
-/// chosen by it. Of a later fit it is one more held-out kit.
+/// The kit that was written after a model had been fitted, for [`Part::LaterKit`]: nothing of that model
+/// can have been chosen by it, and nothing of those since was.
 pub const LATER_KIT: Kit = Kit::Lofts;
 
 /// Real cages, by file name, that are held out for [`Part::RealHeld`].
 pub const HELD_REAL: [&str; 3] = ["machined_base", "creased_bishop", "teapot"];
 
-/// Seeds of the drawn forms that are fitted on, and of those that are not.
+/// Seeds of the drawn forms and of the capped bodies that are fitted on, and of both that are not.
 const FITTED_SEEDS: std::ops::RangeInclusive<u64> = 1..=3;
+const CAPPED_SEEDS: std::ops::RangeInclusive<u64> = 1..=6;
 const UNFITTED_SEED: u64 = 77;
 const CALIBRATION_SEED: u64 = 78;
 
@@ -124,13 +127,13 @@ pub fn rows_of(part: Part) -> (Rows, Vec<Source>) {
 /// The kinds of faults that are fitted on.
 fn fitted_kinds() -> Vec<FaultKind> {
     let held = |k: &FaultKind| HELD_KINDS.contains(k);
-    FaultKind::ALL.into_iter().filter(|k| !held(k)).collect()
+    FaultKind::PUT.into_iter().filter(|k| !held(k)).collect()
 }
 
 /// The cases of a part with their sources.
 pub fn cases(part: Part) -> Vec<(Case, Source)> {
     let fitted = fitted_kinds();
-    let all = FaultKind::ALL.to_vec();
+    let all = FaultKind::PUT.to_vec();
     match part {
         Part::Fit => {
             let mut cases = of_all(fitted_forms(), Source::Drawn, &fitted, 11);
@@ -141,6 +144,7 @@ pub fn cases(part: Part) -> Vec<(Case, Source)> {
             }
             cases.extend(of_all(real_ones(false), Source::Real, &fitted, 13));
             cases.extend(slight(&fitted));
+            cases.extend(CAPPED_SEEDS.flat_map(capped_bodies));
             cases
         }
         Part::Calibrate => {
@@ -152,7 +156,11 @@ pub fn cases(part: Part) -> Vec<(Case, Source)> {
             cases
         }
         Part::Choose => of_all(grown(CHOOSE_KIT), Source::Grown, &all, 14),
-        Part::SameKinds => of_all(unfitted_forms(), Source::Drawn, &fitted, 15),
+        Part::SameKinds => {
+            let mut cases = of_all(unfitted_forms(), Source::Drawn, &fitted, 15);
+            cases.extend(capped_bodies(UNFITTED_SEED));
+            cases
+        }
         Part::OtherKinds => {
             let shapes = drawn(UNFITTED_SEED).into_iter().filter(is_held);
             let mut cases = of_all(shapes.collect(), Source::Drawn, &all, 16);
@@ -163,6 +171,11 @@ pub fn cases(part: Part) -> Vec<(Case, Source)> {
         Part::RealHeld => of_all(real_ones(true), Source::Real, &all, 19),
         Part::LaterKit => of_all(grown(LATER_KIT), Source::Grown, &all, 22),
     }
+}
+
+/// Bodies closed by caps, bare or held.
+fn capped_bodies(seed: u64) -> impl Iterator<Item = (Case, Source)> {
+    capped(seed).into_iter().map(|case| (case, Source::Drawn))
 }
 
 /// Slight faults of each kind that has a continuous size, one by one at a few places of drawn forms.

@@ -203,6 +203,41 @@ pub fn renumbered(mesh: &PolygonMesh, random: &mut Random) -> (PolygonMesh, Vec<
     (PolygonMesh::from_faces(positions, &faces).unwrap(), order)
 }
 
+/// A body that turns about z: quads along an outline (radius, height) from the bottom up, each end closed
+/// by one face, or by a fan about an apex at the given height. Also gives the vertices of either rim, the
+/// apex of a fan last.
+pub fn closed_round(
+    outline: &[[f64; 2]],
+    sides: usize,
+    apexes: [Option<f64>; 2],
+) -> (PolygonMesh, [Vec<u32>; 2]) {
+    let rows = outline.len();
+    let at = |i: usize, k: usize| (i % sides * rows + k) as u32;
+    let mut positions = Vec::new();
+    let mut faces: Vec<Vec<u32>> = Vec::new();
+    for i in 0..sides {
+        let (sin, cos) = (i as f64 / sides as f64 * std::f64::consts::TAU).sin_cos();
+        positions.extend(outline.iter().map(|&[r, z]| Vec3::new(r * cos, r * sin, z)));
+        let quad = |k| vec![at(i, k), at(i + 1, k), at(i + 1, k + 1), at(i, k + 1)];
+        faces.extend((0..rows - 1).map(quad));
+    }
+    let lower: Vec<u32> = (0..sides).rev().map(|i| at(i, 0)).collect();
+    let upper: Vec<u32> = (0..sides).map(|i| at(i, rows - 1)).collect();
+    let mut rims = [lower, upper];
+    for (rim, apex) in rims.iter_mut().zip(apexes) {
+        let Some(height) = apex else {
+            faces.push(rim.clone());
+            continue;
+        };
+        let apex = positions.len() as u32;
+        positions.push(Vec3::new(0.0, 0.0, height));
+        let after = |i: usize| rim[(i + 1) % sides];
+        faces.extend((0..sides).map(|i| vec![rim[i], after(i), apex]));
+        rim.push(apex);
+    }
+    (PolygonMesh::from_faces(positions, &faces).unwrap(), rims)
+}
+
 /// A tube of `around` quads with rings at the given heights, open at both ends.
 pub fn tube(around: usize, heights: &[f64]) -> PolygonMesh {
     let mut positions = Vec::new();

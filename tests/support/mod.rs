@@ -10,6 +10,7 @@
 pub mod bench_cages;
 pub mod browser;
 pub mod cages;
+pub mod caps;
 pub mod loop_ends;
 pub mod naive;
 #[cfg(feature = "cli")]

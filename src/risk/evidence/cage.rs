@@ -1,7 +1,7 @@
 //! All evidence that is read off the cage.
 
 use super::groundwork::Groundwork;
-use super::{Column, poles, seams, shape, spacing, support, warp};
+use super::{Column, poles, ripples, seams, shape, spacing, support, warp};
 use crate::measure::MeasureContext;
 
 /// The columns of all groups, in a fixed order.
@@ -19,6 +19,7 @@ pub(super) fn for_each_group(context: &MeasureContext, take: &mut impl FnMut(Vec
         spacing::columns,
         support::columns,
         poles::columns,
+        ripples::columns,
         seams::columns,
         shape::columns,
     ];

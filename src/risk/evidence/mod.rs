@@ -17,6 +17,7 @@ mod partners;
 pub mod poles;
 pub mod reflections;
 pub mod rings;
+pub mod ripples;
 pub mod roughness;
 pub mod seams;
 pub mod shape;

@@ -83,6 +83,8 @@ pub fn sizes(kind: FaultKind) -> [f64; 2] {
         FaultKind::BadLoopEnd => [0.0, 4.0],
         FaultKind::Seam => [0.0, 3.0],
         FaultKind::FlippedFace => [0.0, 2.0],
+        // Their sides, for the record: none is ever put in.
+        FaultKind::BareCap => [0.0, 48.0],
     }
 }
 
@@ -274,6 +276,7 @@ fn suits(ground: &Ground, kind: FaultKind, place: &Place) -> bool {
         FaultKind::MissingSupport => supports::is_support(ground, place),
         FaultKind::Seam => seams::can_unweld(ground, place),
         FaultKind::FlippedFace => seams::can_reverse(ground, place),
+        FaultKind::BareCap => false,
     }
 }
 
@@ -306,5 +309,6 @@ fn apply(
         FaultKind::MissingSupport => Some(supports::take_away(ground, edit, place, size)),
         FaultKind::Seam => seams::unweld(ground, edit, place, count),
         FaultKind::FlippedFace => seams::reverse(ground, edit, place, count),
+        FaultKind::BareCap => None,
     }
 }
