@@ -11,7 +11,7 @@ use cagewise::io::read_cage;
 use cagewise::limit::{EdgeLoop, Fillets, Station, held};
 use cagewise::mesh::{PolygonMesh, Topology, Vec3};
 use cagewise::subdivision::{BoundaryRule, Creases, Surface};
-use support::cages::{cube, height_grid, random_cage};
+use support::cages::{closed_round, cube, height_grid, random_cage};
 use support::{creased_surface_of, surface_of};
 
 /// Relative agreement of sampling and closed forms.
@@ -282,38 +282,16 @@ fn a_rim_is_one_closed_loop() {
 /// n-gons.
 fn drum(n: usize, d: f64) -> PolygonMesh {
     let rings = [
-        (1.0 - 2.0 * d, 0.0),
-        (1.0 - d, 0.0),
-        (1.0, 0.0),
-        (1.0, d),
-        (1.0, 1.0 - d),
-        (1.0, 1.0),
-        (1.0 - d, 1.0),
-        (1.0 - 2.0 * d, 1.0),
+        [1.0 - 2.0 * d, 0.0],
+        [1.0 - d, 0.0],
+        [1.0, 0.0],
+        [1.0, d],
+        [1.0, 1.0 - d],
+        [1.0, 1.0],
+        [1.0 - d, 1.0],
+        [1.0 - 2.0 * d, 1.0],
     ];
-    turned_body(n, &rings)
-}
-
-/// Rings of `n` vertices at the given radii and heights, joined by quads and closed by n-gons.
-fn turned_body(n: usize, rings: &[(f64, f64)]) -> PolygonMesh {
-    let turn = |i: usize| i as f64 / n as f64 * std::f64::consts::TAU;
-    let positions = rings.iter().flat_map(|&(r, z)| {
-        (0..n).map(move |i| Vec3::new(r * turn(i).cos(), r * turn(i).sin(), z))
-    });
-    let at = |ring: usize, i: usize| (ring * n + i % n) as u32;
-    let mut faces: Vec<Vec<u32>> = vec![(0..n).rev().map(|i| at(0, i)).collect()];
-    for ring in 0..rings.len() - 1 {
-        for i in 0..n {
-            faces.push(vec![
-                at(ring, i),
-                at(ring, i + 1),
-                at(ring + 1, i + 1),
-                at(ring + 1, i),
-            ]);
-        }
-    }
-    faces.push((0..n).map(|i| at(rings.len() - 1, i)).collect());
-    PolygonMesh::from_faces(positions.collect(), &faces).unwrap()
+    closed_round(&rings, n, [None; 2]).0
 }
 
 /// Beside an n-gon the width reaches to its centre's image, whatever the number of sides; from 87
@@ -321,19 +299,22 @@ fn turned_body(n: usize, rings: &[(f64, f64)]) -> PolygonMesh {
 #[test]
 fn beside_n_gons_the_width_reaches_to_the_image_of_the_centre() {
     for n in [6, 30, 120] {
-        let mesh = turned_body(n, &[(1.0, 0.0), (1.0, 0.2), (1.0, 0.8), (1.0, 1.0)]);
+        let outline = [[1.0, 0.0], [1.0, 0.2], [1.0, 0.8], [1.0, 1.0]];
+        let (mesh, [lower, _]) = closed_round(&outline, n, [None; 2]);
         let surface = surface_of(&mesh);
         let fillets = Fillets::new(&surface);
         let frame = surface.control().frame();
-        let centre = frame.outward(surface.face_ring(0).limit(0).position);
         let topology = surface.control().topology();
+        // The lids come last, the lower one first.
+        let lid = topology.face_count() - 2;
+        let centre = frame.outward(surface.face_ring(lid).limit(0).position);
         let ends = |s: &Station| topology.edge_vertices(s.edge);
-        let on_rim = |s: &&Station| ends(s).iter().all(|&v| v < n);
+        let on_rim = |s: &&Station| ends(s).iter().all(|&v| lower.contains(&(v as u32)));
         let rim: Vec<&Station> = fillets.stations().iter().filter(on_rim).collect();
         assert_eq!(rim.len(), n);
         for station in rim {
             let [a, b] = ends(station);
-            let beside = topology.edge_between(a + n, b + n).unwrap();
+            let beside = topology.edge_between(a + 1, b + 1).unwrap();
             let other = frame.outward(surface.edge_ring(beside).limit(0).position);
             assert_relative_eq!(station.width, (centre - other).norm(), max_relative = 1e-12);
             assert!(
