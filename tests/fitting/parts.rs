@@ -50,6 +50,8 @@ pub enum Part {
     RealHeld,
     /// (e) Grown cages of a kit that was written after a model had been fitted.
     LaterKit,
+    /// (f) Grown cages of a kit that was written after the model of today had been fitted.
+    NewestKit,
 }
 
 /// Families of drawn shapes that are held out for [`Part::OtherKinds`].
@@ -80,6 +82,9 @@ pub const HELD_KIT: Kit = Kit::Turned;
 /// The kit that was written after a model had been fitted, for [`Part::LaterKit`]: nothing of that model
 /// can have been chosen by it, and nothing of those since was.
 pub const LATER_KIT: Kit = Kit::Lofts;
+
+/// The kit that was written after the model of today had been fitted, for [`Part::NewestKit`].
+pub const NEWEST_KIT: Kit = Kit::Castings;
 
 /// Real cages, by file name, that are held out for [`Part::RealHeld`].
 pub const HELD_REAL: [&str; 3] = ["machined_base", "creased_bishop", "teapot"];
@@ -138,7 +143,7 @@ pub fn cases(part: Part) -> Vec<(Case, Source)> {
         Part::Fit => {
             let mut cases = of_all(fitted_forms(), Source::Drawn, &fitted, 11);
             for kit in Kit::ALL {
-                if ![CHOOSE_KIT, HELD_KIT, LATER_KIT].contains(&kit) {
+                if ![CHOOSE_KIT, HELD_KIT, LATER_KIT, NEWEST_KIT].contains(&kit) {
                     cases.extend(of_all(grown(kit), Source::Grown, &fitted, 12));
                 }
             }
@@ -170,6 +175,7 @@ pub fn cases(part: Part) -> Vec<(Case, Source)> {
         Part::OtherKit => of_all(grown(HELD_KIT), Source::Grown, &all, 18),
         Part::RealHeld => of_all(real_ones(true), Source::Real, &all, 19),
         Part::LaterKit => of_all(grown(LATER_KIT), Source::Grown, &all, 22),
+        Part::NewestKit => of_all(grown(NEWEST_KIT), Source::Grown, &all, 23),
     }
 }
 

@@ -28,12 +28,13 @@ use report::HeldOut;
 use rows::Rows;
 
 /// The held-out parts, what they are called, and whether harmless cages are controls there.
-const HELD_OUT: [(Part, &str, bool); 5] = [
+const HELD_OUT: [(Part, &str, bool); 6] = [
     (Part::SameKinds, "(a) drawn, same kinds", true),
     (Part::OtherKinds, "(b) drawn, other shapes and faults", true),
     (Part::OtherKit, "(c) grown, other kit", false),
     (Part::RealHeld, "(d) real, other cages", false),
     (Part::LaterKit, "(e) grown, later kit", false),
+    (Part::NewestKit, "(f) grown, newest kit", false),
 ];
 
 fn main() {

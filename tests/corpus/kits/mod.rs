@@ -6,6 +6,7 @@
 
 mod assemblies;
 mod blocks;
+mod castings;
 mod creased;
 mod features;
 mod lofts;
@@ -54,11 +55,13 @@ pub enum Kit {
     Sheets,
     /// Lofted bodies with features mirrored in two planes, in one, or in none.
     Lofts,
+    /// Cells of a lattice grown into one another, held or rounded.
+    Castings,
 }
 
 impl Kit {
     /// All kits.
-    pub const ALL: [Self; 8] = [
+    pub const ALL: [Self; 9] = [
         Self::Blocks,
         Self::Panels,
         Self::Turned,
@@ -67,6 +70,7 @@ impl Kit {
         Self::Assemblies,
         Self::Sheets,
         Self::Lofts,
+        Self::Castings,
     ];
 
     /// Its name, the family of its cages.
@@ -80,6 +84,7 @@ impl Kit {
             Self::Assemblies => "kit of assemblies",
             Self::Sheets => "kit of sheets",
             Self::Lofts => "kit of lofted bodies",
+            Self::Castings => "kit of castings",
         }
     }
 
@@ -93,6 +98,7 @@ impl Kit {
             Self::Assemblies => assemblies::assembly(random),
             Self::Sheets => sheets::sheet(random),
             Self::Lofts => lofts::body(random),
+            Self::Castings => castings::casting(random),
         }
     }
 }
