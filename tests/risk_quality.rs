@@ -151,7 +151,7 @@ fn grown_cages_of_a_later_kit_meet_the_aims_and_every_simple_rule_is_beaten() {
     assert_eq!(shortcomings(&rows, &GROWN_AND_REAL, of_clean_cage), [""; 0]);
 }
 
-/// Nothing was chosen by this kit, which was written after the model of today had been fitted.
+/// Nothing was chosen by this kit, which was written after the model of 2026-11-30 had been fitted.
 #[test]
 fn grown_cages_of_the_newest_kit_meet_the_aims_and_every_simple_rule_is_beaten() {
     let (rows, _) = parts::rows_of(Part::NewestKit);

@@ -50,7 +50,7 @@ pub enum Part {
     RealHeld,
     /// (e) Grown cages of a kit that was written after a model had been fitted.
     LaterKit,
-    /// (f) Grown cages of a kit that was written after the model of today had been fitted.
+    /// (f) Grown cages of a kit that was written after the model of 2026-11-30 had been fitted.
     NewestKit,
 }
 
@@ -83,7 +83,8 @@ pub const HELD_KIT: Kit = Kit::Turned;
 /// can have been chosen by it, and nothing of those since was.
 pub const LATER_KIT: Kit = Kit::Lofts;
 
-/// The kit that was written after the model of today had been fitted, for [`Part::NewestKit`].
+/// The kit that was written after the model of 2026-11-30 had been fitted, for [`Part::NewestKit`]:
+/// nothing was chosen by it.
 pub const NEWEST_KIT: Kit = Kit::Castings;
 
 /// Real cages, by file name, that are held out for [`Part::RealHeld`].

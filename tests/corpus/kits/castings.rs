@@ -1,5 +1,5 @@
 //! Castings: cells of an uneven lattice that grew into one another by chance, their edges held, or
-//! rounded as clay is; so arms, steps, notches and eyes meet at poles of three and five edges.
+//! rounded as clay is; so arms, steps and notches meet at poles of three, five and now and then six edges.
 
 use std::collections::BTreeSet;
 
@@ -8,7 +8,6 @@ use cagewise::mesh::Vec3;
 use super::features::{on_flat_ground, soft_rings};
 use super::steps::finish::{mirror, triangles};
 use super::steps::lattice::{Drawn, Lines, shell};
-use super::steps::model::PLANE_TOLERANCE;
 use super::steps::slide::slide_loop;
 use super::steps::{Chance, Model};
 use crate::support::cages::Random;
@@ -16,16 +15,20 @@ use crate::support::cages::Random;
 /// A cell of the lattice, by its numbers along the axes.
 type Cell = [usize; 3];
 
+/// Draws for each cell that is wanted; by then nearly all have been found.
+const DRAWS: usize = 20;
+
 /// Cells that grew from one, each beside another along an axis: `count` of them, or fewer where the
-/// lattice has no room. The first lies at the mirror plane, if there is one.
-fn grown(random: &mut Random, lines: &[Lines; 3], count: usize) -> BTreeSet<Cell> {
+/// lattice has no room or the draws run out. The first lies at the mirror plane, if there is one.
+fn grown_cells(random: &mut Random, lines: &[Lines; 3], count: usize) -> BTreeSet<Cell> {
     let cells: [usize; 3] = std::array::from_fn(|axis| lines[axis].cells());
     let first = [0, random.below(cells[1]), random.below(cells[2])];
     let mut found = BTreeSet::from([first]);
     let mut order = vec![first];
-    for _ in 0..20 * count {
+    for _ in 0..DRAWS * count {
         let mut cell = random.pick(&order);
         let axis = random.below(3);
+        // One on or one back; what is before the first is past the last.
         let on = cell[axis].wrapping_add(random.pick(&[1, usize::MAX]));
         if on < cells[axis] && found.len() < count {
             cell[axis] = on;
@@ -49,7 +52,7 @@ fn relax(model: &mut Model, passes: usize) {
             *count += 1.0;
         }
         for (p, (sum, count)) in model.points.iter_mut().zip(sums) {
-            *p = (*p + sum / f64::max(count, 1.0)) / 2.0;
+            *p = (*p + sum / count) / 2.0;
         }
     }
 }
@@ -63,13 +66,9 @@ enum Edges {
 
 /// The lines that cells of a casting lie between.
 fn lines(random: &mut Random, edges: Edges, mirrored: bool) -> [Lines; 3] {
-    let held = match edges {
-        Edges::Round => 0.0,
-        Edges::Held => random.between(0.05, 0.14),
-    };
-    let (between, ratio) = match edges {
-        Edges::Round => (3, 1.5),
-        Edges::Held => (1, 2.5),
+    let (held, between, ratio) = match edges {
+        Edges::Round => (0.0, 3, 1.5),
+        Edges::Held => (random.between(0.05, 0.14), 1, 2.5),
     };
     let cells = [random.whole(1, 2), random.whole(2, 3), random.whole(2, 3)];
     let drawn = |axis: usize| Drawn {
@@ -85,19 +84,12 @@ fn lines(random: &mut Random, edges: Edges, mirrored: bool) -> [Lines; 3] {
 /// Rounds a casting, and puts rings on its sides.
 fn rounded(model: &mut Model, random: &mut Random, rings: usize) {
     relax(model, random.whole(2, 8));
-    for p in model.points.iter_mut().filter(|p| is_rounding(p.x)) {
-        p.x = 0.0;
-    }
+    model.snap_to_plane();
     soft_rings(model, random, rings, 20.0);
 }
 
-/// Whether a distance from the mirror plane is what rounding leaves of none.
-fn is_rounding(x: f64) -> bool {
-    x.abs() < PLANE_TOLERANCE
-}
-
 /// Puts features on a held casting's flat sides, slides loops and leaves triangles in.
-fn worked(model: &mut Model, random: &mut Random, features: usize) {
+fn machined(model: &mut Model, random: &mut Random, features: usize) {
     on_flat_ground(model, random, features, 0.4);
     for _ in 0..random.below(3) {
         slide_loop(model, random);
@@ -117,13 +109,13 @@ pub fn casting(random: &mut Random) -> Option<Model> {
     };
     let lines = lines(random, edges, mirrored);
     let count = random.whole(4, 9);
-    let inside = grown(random, &lines, count);
+    let inside = grown_cells(random, &lines, count);
     let mut model = shell(&lines, |cell| inside.contains(&cell));
     model.mirrored = mirrored;
     let features = random.whole(1, 4);
     match edges {
         Edges::Round => rounded(&mut model, random, features),
-        Edges::Held => worked(&mut model, random, features),
+        Edges::Held => machined(&mut model, random, features),
     }
     match mirrored {
         true => mirror(&model),

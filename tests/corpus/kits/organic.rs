@@ -33,11 +33,7 @@ pub fn body(random: &mut Random) -> Option<Model> {
         model.mirrored = true;
     }
     model = subdivide(&model);
-    for p in &mut model.points {
-        if mirrored && p.x.abs() < 1e-9 {
-            p.x = 0.0;
-        }
-    }
+    model.snap_to_plane();
     let count = random.whole(2, 5);
     soft_rings(&mut model, random, count, 18.0);
     if model.vertex_count() < super::FEWEST_VERTICES {

@@ -113,11 +113,7 @@ pub fn tube(random: &mut Random) -> Option<Model> {
         }
     }
     model.mirrored = mirrored;
-    for p in &mut model.points {
-        if mirrored && p.x.abs() < 1e-9 {
-            p.x = 0.0;
-        }
-    }
+    model.snap_to_plane();
     let count = random.whole(1, 6);
     limbs(&mut model, random, count, 360.0 / n as f64 + 3.0);
     if mirrored {

@@ -147,6 +147,16 @@ impl Model {
         (low, high)
     }
 
+    /// Puts into the mirror plane, if there is one, what rounding has left beside it.
+    pub fn snap_to_plane(&mut self) {
+        let is_mirrored = self.mirrored;
+        let in_plane = |p: &&mut Vec3| is_mirrored && p.x.abs() < PLANE_TOLERANCE;
+        self.points
+            .iter_mut()
+            .filter(in_plane)
+            .for_each(|p| p.x = 0.0);
+    }
+
     /// Moves every vertex.
     pub fn moved(&mut self, map: impl Fn(Vec3) -> Vec3) {
         for p in &mut self.points {
