@@ -11,7 +11,7 @@ use cagewise::mesh::{PolygonMesh, Topology, Vec3, face_area};
 use corpus::case::{Clean, Intended};
 use corpus::kits::steps::overlap::{crossing, shells};
 use corpus::kits::steps::sound::{LEAST_JACOBIAN, complaint, scaled_jacobian};
-use corpus::kits::{FEWEST_VERTICES, Kit, MOST_VERTICES, all, grown};
+use corpus::kits::{FEWEST_VERTICES, Kit, MOST_VERTICES, grown, of_seeds};
 use support::cages::{cube, height_grid, tube};
 use support::surface_of;
 
@@ -21,7 +21,12 @@ const COUNT: usize = 22;
 /// That many cages of each kit, grown once.
 fn cages() -> &'static [Clean] {
     static GROWN: OnceLock<Vec<Clean>> = OnceLock::new();
-    GROWN.get_or_init(|| Kit::ALL.iter().flat_map(|&kit| all(kit, COUNT)).collect())
+    GROWN.get_or_init(|| {
+        Kit::ALL
+            .iter()
+            .flat_map(|&kit| of_seeds(kit, 0..COUNT as u64))
+            .collect()
+    })
 }
 
 fn cages_of(kit: Kit) -> impl Iterator<Item = &'static Clean> {

@@ -15,7 +15,7 @@ use std::sync::Arc;
 use cagewise::mesh::{PolygonMesh, Topology, Vec3};
 use cagewise::subdivision::{RefinedFaces, Samples, refine};
 use corpus::capped::capped;
-use corpus::case::{Case, Clean, FaultKind, Intended, Meshed, Truth};
+use corpus::case::{Case, Clean, FaultKind, Intended, Meshed, Sides, Truth};
 use corpus::faults::ground::Ground;
 use corpus::faults::{is_counted, put, put_on, put_several, sizes};
 use corpus::reference::{Reference, surface_of};
@@ -210,7 +210,7 @@ fn faults_of_every_kind_are_seen_when_plain_and_none_when_of_no_size() {
             .iter()
             .flat_map(|c| [(c, 3), (c, 4), (c, 5)])
         {
-            let made = |size| put(clean, kind, size, false, &mut Random(seed));
+            let made = |size| put(clean, kind, size, Sides::One, &mut Random(seed));
             let Some(plain) = made(sizes(kind)[1]) else {
                 continue;
             };
@@ -236,7 +236,7 @@ fn a_larger_fault_lies_at_the_same_place_and_strays_hardly_less() {
             // The last step of a support loop is its end: what is merged has other sites.
             let steps = (0..6).map(|i| least + (0.99 * most - least) * f64::from(i) / 5.0);
             let cases: Option<Vec<Case>> = steps
-                .map(|size| put(&clean, kind, size, false, &mut Random(7)))
+                .map(|size| put(&clean, kind, size, Sides::One, &mut Random(7)))
                 .collect();
             let Some(cases) = cases else {
                 continue;
@@ -256,11 +256,11 @@ fn a_larger_fault_lies_at_the_same_place_and_strays_hardly_less() {
 fn the_same_seed_makes_the_same_case() {
     let kinds = [FaultKind::PushedVertex, FaultKind::Ngon, FaultKind::Seam];
     for clean in suitable_forms() {
-        let made = || put_several(&clean, &kinds, 3, false, &mut Random(11)).unwrap();
+        let made = || put_several(&clean, &kinds, 3, Sides::One, &mut Random(11)).unwrap();
         let (one, other) = (made(), made());
         assert_eq!(one.cage.mesh, other.cage.mesh);
         assert_eq!(truth(&one), truth(&other));
-        let next = put_several(&clean, &kinds, 3, false, &mut Random(12)).unwrap();
+        let next = put_several(&clean, &kinds, 3, Sides::One, &mut Random(12)).unwrap();
         assert_ne!(one.cage.mesh, next.cage.mesh);
     }
 }
@@ -271,7 +271,7 @@ fn faulty_cages_are_manifold_meshes() {
     for (i, clean) in drawn(3).iter().enumerate() {
         for kind in FaultKind::PUT {
             let seed = 1 + i as u64;
-            let Some(case) = put(clean, kind, sizes(kind)[1], false, &mut Random(seed)) else {
+            let Some(case) = put(clean, kind, sizes(kind)[1], Sides::One, &mut Random(seed)) else {
                 continue;
             };
             let what = format!("{} on {}", kind.name(), clean.name);
@@ -295,7 +295,7 @@ fn a_fault_changes_nothing_far_from_it() {
     for (i, clean) in drawn(2).iter().enumerate().filter(|(i, _)| i % 5 == 0) {
         for kind in FaultKind::PUT {
             let seed = 100 + i as u64;
-            let Some(case) = put(clean, kind, sizes(kind)[1], false, &mut Random(seed)) else {
+            let Some(case) = put(clean, kind, sizes(kind)[1], Sides::One, &mut Random(seed)) else {
                 continue;
             };
             let before = strays(&faultless(clean));
@@ -349,25 +349,55 @@ fn a_loop_strays_no_more_beyond_the_face_it_ends_in() {
     }
 }
 
+/// Where a case has the sites of its first fault.
+fn sites_of(case: &Case) -> Vec<Vec3> {
+    let at = |&v: &u32| case.cage.mesh.positions()[v as usize];
+    case.faults[0].sites.iter().map(at).collect()
+}
+
+fn has(sites: &[Vec3], site: Vec3) -> bool {
+    sites.iter().any(|other| (other - site).norm() < 1e-9)
+}
+
 #[test]
 fn mirrored_faults_lie_on_both_sides() {
     let [_, _, ring] = suitable_forms();
     for kind in FaultKind::PUT {
-        let put = |mirrored| put(&ring, kind, sizes(kind)[1], mirrored, &mut Random(5));
-        let Some(case) = put(true) else {
-            assert!(put(false).is_none() || kind == FaultKind::CentreLineOff);
+        let put = |sides| put(&ring, kind, sizes(kind)[1], sides, &mut Random(5));
+        let Some(case) = put(Sides::Both) else {
+            assert!(put(Sides::One).is_none() || kind == FaultKind::CentreLineOff);
             continue;
         };
         // The ring is its own image in x = 0: so is the cage with a mirrored fault.
-        let sites = &case.faults[0].sites;
-        let at = |v: u32| case.cage.mesh.positions()[v as usize];
+        let sites = sites_of(&case);
         assert!(!sites.is_empty());
-        for &v in sites {
-            let image = Vec3::new(-at(v).x, at(v).y, at(v).z);
-            let alike = |&w: &u32| (at(w) - image).norm() < 1e-9;
-            assert!(sites.iter().any(alike), "{}", kind.name());
+        for p in &sites {
+            assert!(has(&sites, Vec3::new(-p.x, p.y, p.z)), "{}", kind.name());
         }
     }
+}
+
+#[test]
+fn a_mirrored_fault_is_the_one_put_in_on_its_first_side_and_its_image() {
+    let [_, _, ring] = suitable_forms();
+    let mut halved = 0;
+    for kind in FaultKind::PUT {
+        let put = |sides| put(&ring, kind, sizes(kind)[1], sides, &mut Random(5));
+        let Some(case) = put(Sides::Both) else {
+            continue;
+        };
+        let (both, once) = (sites_of(&case), sites_of(&put(Sides::FirstOfBoth).unwrap()));
+        for p in &once {
+            assert!(has(&both, *p), "{}", kind.name());
+        }
+        let image = |p: &Vec3| Vec3::new(-p.x, p.y, p.z);
+        let images: Vec<Vec3> = once.iter().map(image).collect();
+        for p in &both {
+            assert!(has(&once, *p) || has(&images, *p), "{}", kind.name());
+        }
+        halved += usize::from(2 * once.len() == both.len());
+    }
+    assert!(halved > FaultKind::PUT.len() / 2, "{halved}");
 }
 
 #[test]
@@ -384,7 +414,7 @@ fn cages_of_others_are_sound_until_a_fault_is_put_in() {
         for kind in FaultKind::PUT {
             let wanted = [(kind, sizes(kind)[1])];
             let mut random = Random(1 + i as u64);
-            if let Some(case) = put_on(&ground, clean, &wanted, false, &mut random) {
+            if let Some(case) = put_on(&ground, clean, &wanted, Sides::One, &mut random) {
                 seen += usize::from(faulty(&truth(&case)) > 0);
             }
         }

@@ -6,7 +6,7 @@ mod support;
 use cagewise::measure::MeasureContext;
 use cagewise::mesh::{PolygonMesh, Topology, Vec3};
 use cagewise::risk::evidence::cage::cage_columns;
-use cagewise::risk::evidence::mirror_strays;
+use cagewise::risk::evidence::mirror_strays::MirrorStrays;
 use cagewise::risk::evidence::rings::Rings;
 use cagewise::risk::evidence::symmetry::{Symmetry, mirror_excess};
 use nalgebra::{Matrix3, Rotation3, Unit};
@@ -29,9 +29,25 @@ fn strays(mesh: &PolygonMesh, name: &str) -> Vec<f64> {
     let surface = surface_of(mesh);
     let context = MeasureContext::new(&surface);
     let symmetry = Symmetry::new(&context, &Rings::new(&context));
-    let columns = mirror_strays::columns(&context, &symmetry);
+    let columns = MirrorStrays::new(&context, &symmetry).columns(&context);
     let found = columns.into_iter().find(|c| c.quantity.name == name);
     found.unwrap().values
+}
+
+/// The partners of a vertex other than itself.
+fn partners_of(symmetry: &Symmetry, v: usize) -> impl Iterator<Item = usize> + '_ {
+    let images = symmetry.images(v).map(|(_, _, w)| w);
+    images.filter(move |&w| w != v)
+}
+
+/// By how much each vertex exceeds its image in the cage's quantity of the given name.
+fn excess(context: &MeasureContext, symmetry: &Symmetry, name: &str, floor: f64) -> Vec<f64> {
+    let columns = cage_columns(context);
+    let of = columns.iter().find(|c| c.quantity.name == name);
+    let of = &of.unwrap().values;
+    let strays = MirrorStrays::new(context, symmetry);
+    let excess = |v| mirror_excess(symmetry, &strays.seen(context, v), |w| of[w], v, floor);
+    (0..of.len()).map(excess).collect()
 }
 
 #[test]
@@ -58,7 +74,7 @@ fn shells_show_the_reflections_that_they_are_their_own_image_under() {
         let surface = surface_of(&mesh);
         let context = MeasureContext::new(&surface);
         let symmetry = Symmetry::new(&context, &Rings::new(&context));
-        let partners = |v: usize| symmetry.partners(v);
+        let partners = |v: usize| partners_of(&symmetry, v);
         let vertices = 0..mesh.vertex_count();
         // A vertex on a plane is its own partner there; off all planes it has one in each.
         let most = vertices.clone().map(|v| partners(v).count()).max();
@@ -92,7 +108,7 @@ fn in_a_shell_that_several_tasks_share_every_vertex_has_its_mirror_images_for_pa
         };
         let off_planes = (0..3).filter(|&axis| !is_image(v, axis));
         for axis in off_planes {
-            let found = symmetry.partners(v).filter(|&w| is_image(w, axis));
+            let found = partners_of(&symmetry, v).filter(|&w| is_image(w, axis));
             assert_eq!(found.count(), 1, "vertex {v}, axis {axis}");
         }
     }
@@ -106,15 +122,62 @@ fn of_two_mirrored_places_the_one_that_was_pushed_is_at_fault() {
         let surface = surface_of(&pushed);
         let context = MeasureContext::new(&surface);
         let symmetry = Symmetry::new(&context, &Rings::new(&context));
-        let columns = cage_columns(&context);
-        let warp = columns.iter().find(|c| c.quantity.name == "quad_warp");
-        let warp = &warp.unwrap().values;
-        let excess: Vec<f64> = (0..warp.len())
-            .map(|v| mirror_excess(&symmetry, |w| warp[w], v, 1.0))
-            .collect();
+        let excess = excess(&context, &symmetry, "quad_warp", 1.0);
         let worst = excess.iter().copied().fold(0.0, f64::max);
         assert!(excess[v] > 1.0 && excess[v] > worst - 1e-9);
-        assert!(symmetry.partners(v).all(|w| excess[w] <= 1e-9));
+        assert!(partners_of(&symmetry, v).all(|w| excess[w] <= 1e-9));
+    }
+}
+
+/// A vertex that slides in flat ground changes how the loops are spaced and nothing of the surface: of it
+/// and its image neither is the worse one.
+#[test]
+fn where_the_surface_is_as_its_image_neither_place_exceeds_the_other() {
+    let slab = held_slab();
+    let v = nearest(&slab, Vec3::new(0.6, 0.4, 0.6));
+    let slide = Vec3::new(0.1, 0.05, 0.0);
+    for (raised, is_seen) in [(0.0, false), (0.1, true)] {
+        let mesh = pushed(&slab, v, slide + Vec3::new(0.0, 0.0, raised));
+        let surface = surface_of(&mesh);
+        let context = MeasureContext::new(&surface);
+        let symmetry = Symmetry::new(&context, &Rings::new(&context));
+        let columns = cage_columns(&context);
+        let length = columns
+            .iter()
+            .find(|c| c.quantity.name == "length_out_of_step");
+        let length = &length.unwrap().values;
+        let whole = mirror_excess(&symmetry, &[1.0; 3], |w| length[w], v, 0.02);
+        assert!(whole > 0.5, "the spacing differs: {whole}");
+        let excess = excess(&context, &symmetry, "length_out_of_step", 0.02);
+        match is_seen {
+            true => assert!(excess[v] > 0.8 * whole, "{} of {whole}", excess[v]),
+            false => assert!(excess.iter().all(|x| *x == 0.0)),
+        }
+    }
+}
+
+/// By its formula: what strays by what nobody sees is seen to a half.
+#[test]
+fn a_difference_from_the_image_is_seen_the_more_the_larger_it_is() {
+    let slab = held_slab();
+    let v = nearest(&slab, Vec3::new(0.6, 0.4, 0.6));
+    for raised in [0.003, 0.01, 0.03, 0.1] {
+        let mesh = pushed(&slab, v, Vec3::new(0.0, 0.0, raised));
+        let surface = surface_of(&mesh);
+        let context = MeasureContext::new(&surface);
+        let symmetry = Symmetry::new(&context, &Rings::new(&context));
+        let (k, reflection, _) = symmetry.images(v).find(|&(_, _, w)| w != v).unwrap();
+        let normal = |w: usize| context.limit.vertices[w].normal;
+        let beside = context.spokes.of(v).iter().map(|s| s.vertex as usize);
+        let chords = beside.chain([v]).filter_map(|u| {
+            let image = symmetry.images(u).find(|(j, _, _)| *j == k);
+            image.map(|(_, _, w)| (reflection.normal(&normal(w)) - normal(u)).norm())
+        });
+        let ratio = chords.fold(0.0, f64::max) / 1_f64.to_radians();
+        let seen = MirrorStrays::new(&context, &symmetry).seen(&context, v)[k];
+        let wanted = ratio * ratio / (ratio * ratio + 1.0);
+        assert!((seen - wanted).abs() < ROUNDING, "{seen}, {wanted}");
+        assert!(seen > 0.0 && seen < 1.0);
     }
 }
 
@@ -138,9 +201,9 @@ fn a_pushed_vertex_strays_and_its_images_do_not_where_there_are_three_of_them() 
         let surface = surface_of(&mesh);
         let context = MeasureContext::new(&surface);
         let symmetry = Symmetry::new(&context, &Rings::new(&context));
-        let has_three = |v: &usize| symmetry.partners(*v).count() == 3;
+        let has_three = |v: &usize| partners_of(&symmetry, *v).count() == 3;
         let v = (0..mesh.vertex_count()).find(has_three).unwrap();
-        let images: Vec<usize> = symmetry.partners(v).collect();
+        let images: Vec<usize> = partners_of(&symmetry, v).collect();
         let pushed = pushed(&mesh, v, Vec3::new(0.02, 0.01, 0.06));
         let (stray, gap) = (
             strays(&pushed, "mirror_stray_about"),
@@ -203,7 +266,7 @@ fn of_two_vertices_on_each_other_the_one_on_the_same_side_is_the_partner() {
     let context = MeasureContext::new(&surface);
     let symmetry = Symmetry::new(&context, &Rings::new(&context));
     for (a, same, other) in [(v, new_w, w), (new_v, w, new_w), (w, new_v, v)] {
-        let partners: Vec<usize> = symmetry.partners(a).collect();
+        let partners: Vec<usize> = partners_of(&symmetry, a).collect();
         assert!(partners.contains(&same), "{a}: {partners:?}");
         assert!(!partners.contains(&other), "{a}: {partners:?}");
     }
@@ -239,7 +302,7 @@ fn all_partners(mesh: &PolygonMesh) -> Vec<Vec<usize>> {
     let context = MeasureContext::new(&surface);
     let symmetry = Symmetry::new(&context, &Rings::new(&context));
     let of = |v: usize| {
-        let mut partners: Vec<usize> = symmetry.partners(v).collect();
+        let mut partners: Vec<usize> = partners_of(&symmetry, v).collect();
         partners.sort_unstable();
         partners
     };

@@ -9,7 +9,7 @@ use std::sync::Arc;
 
 use nalgebra::Matrix3;
 
-use super::case::{Case, Clean, Fault, FaultKind, Intended, Meshed};
+use super::case::{Case, Clean, Fault, FaultKind, Intended, Meshed, Sides};
 use super::drawn::affine;
 use crate::support::cages::{Random, closed_round, moved};
 
@@ -129,7 +129,7 @@ fn body(sides: usize, outline: &[[f64; 2]], caps: &[Cap; 2], random: &mut Random
     let faults = bare.map(|(sites, _)| Fault {
         kind: FaultKind::BareCap,
         sites,
-        mirrored: false,
+        sides: Sides::One,
         size: sides as f64,
     });
     let faults: Vec<Fault> = faults.collect();

@@ -191,14 +191,25 @@ impl FaultKind {
     }
 }
 
+/// On which sides of a form that is its own mirror image a fault is put in.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Sides {
+    /// At one place, wherever it lies.
+    One,
+    /// At a place and at its mirror image.
+    Both,
+    /// At the first of the two places that [`Sides::Both`] would choose.
+    FirstOfBoth,
+}
+
 /// A fault that was put in.
 #[derive(Debug, Clone)]
 pub struct Fault {
     pub kind: FaultKind,
     /// The vertices of the faulty cage that were changed or that the changed faces have.
     pub sites: Vec<u32>,
-    /// Whether it was put in on both sides of the form's mirror plane.
-    pub mirrored: bool,
+    /// On which sides of the form's mirror plane it was put in.
+    pub sides: Sides,
     /// Its size, in the unit of its kind (edge lengths, or as the kind says).
     pub size: f64,
 }

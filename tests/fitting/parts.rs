@@ -9,7 +9,7 @@ use cagewise::mesh::PolygonMesh;
 use nalgebra::Matrix3;
 
 use crate::corpus::capped::capped;
-use crate::corpus::case::{Case, Clean, FaultKind, Intended, Meshed};
+use crate::corpus::case::{Case, Clean, FaultKind, Intended, Meshed, Sides};
 use crate::corpus::controls::controls;
 use crate::corpus::drawn::{affine, drawn};
 use crate::corpus::faults::{is_counted, put, put_several, sizes};
@@ -24,8 +24,8 @@ pub enum Source {
     Drawn,
     Grown,
     Real,
-    /// Drawn, with one fault of a size that is not seen, or hardly.
-    Slight,
+    /// Drawn, with one fault at one place as it grows from what nobody sees to what everybody does.
+    Growing,
 }
 
 /// A part of all cases.
@@ -50,9 +50,19 @@ pub enum Part {
     RealHeld,
     /// (e) Grown cages of a kit that was written after a model had been fitted.
     LaterKit,
-    /// (f) Grown cages of a kit that was written after the model of 2026-11-30 had been fitted.
+    /// (f) Grown cages of a kit that was written after the model before the one of today had been fitted.
     NewestKit,
 }
+
+/// The parts that are held out, (a) to (f).
+pub const HELD_OUT: [Part; 6] = [
+    Part::SameKinds,
+    Part::OtherKinds,
+    Part::OtherKit,
+    Part::RealHeld,
+    Part::LaterKit,
+    Part::NewestKit,
+];
 
 /// Families of drawn shapes that are held out for [`Part::OtherKinds`].
 pub const HELD_FAMILIES: [&str; 7] = [
@@ -80,11 +90,12 @@ pub const CHOOSE_KIT: Kit = Kit::Panels;
 pub const HELD_KIT: Kit = Kit::Turned;
 
 /// The kit that was written after a model had been fitted, for [`Part::LaterKit`]: nothing of that model
-/// can have been chosen by it, and nothing of those since was.
+/// can have been chosen by it. Those since were not fitted on it, but its figures were seen between them, and
+/// that mirrored faults were found less often on it is one reason for [`MIRRORED_FITTED`].
 pub const LATER_KIT: Kit = Kit::Lofts;
 
-/// The kit that was written after the model of 2026-11-30 had been fitted, for [`Part::NewestKit`]:
-/// nothing was chosen by it.
+/// The kit that was written after the model before the one of today had been fitted, for
+/// [`Part::NewestKit`]: as [`LATER_KIT`].
 pub const NEWEST_KIT: Kit = Kit::Castings;
 
 /// Real cages, by file name, that are held out for [`Part::RealHeld`].
@@ -99,8 +110,13 @@ const CALIBRATION_SEED: u64 = 78;
 /// Share of faulty variants whose faults are put in on both sides of a form that has two.
 const MIRRORED: f64 = 0.4;
 
-/// Cages of each kit.
-const KIT_CAGES: usize = 32;
+/// The same of what is fitted on: who models a half and mirrors it makes every fault twice, and trees that
+/// see many faults on one side only learn that symmetry means sound.
+const MIRRORED_FITTED: f64 = 0.75;
+
+/// Cages of each kit, and of each that is fitted on.
+const KIT_CAGES: u64 = 32;
+const KIT_CAGES_FITTED: u64 = 96;
 
 /// Faulty variants of each clean cage.
 const VARIANTS: usize = 3;
@@ -113,21 +129,57 @@ const REAL_AFFINE: usize = 5;
 /// kind, some of them mirrored, one missed decides its figure.
 const HELD_REAL_SETS: usize = 3;
 
-/// Sizes of slight faults, as parts of the way from what nobody sees to what everybody does.
-const SLIGHT: [f64; 3] = [0.0, 0.11, 0.22];
+/// Sizes of a growing fault, as parts of the way from what nobody sees to what everybody does.
+const GROWING: [f64; 7] = [0.0, 0.11, 0.22, 0.4, 0.6, 0.8, 1.0];
 
-/// Seeds of the places of slight faults, and the largest drawn form, in vertices, that has them.
-const SLIGHT_SEEDS: [u64; 3] = [21, 22, 23];
-const SLIGHT_LARGEST: usize = 350;
+/// Seeds of the places of growing faults, each with the sides on which they grow where there are two, and
+/// the largest drawn form, in vertices, that has them.
+const GROWING_PLACES: [(u64, Sides); 3] = [(21, Sides::One), (22, Sides::Both), (23, Sides::Both)];
+const GROWING_LARGEST: usize = 350;
 
 /// Vertices per fault, roughly, and most faults of a variant.
 const VERTICES_PER_FAULT: usize = 120;
 const FAULTS_MOST: usize = 24;
 
+/// Which of a part's cases are made.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Made {
+    /// All.
+    All,
+    /// Those with faults on both sides of a form, these faults put in on one side only.
+    MirroredOnce,
+}
+
+/// Which draw of a held-out part: another one has other cages from the same kits and families, and other
+/// faults, in the same real cages too. What is fitted, calibrated or chosen on is drawn once.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Draw(pub u64);
+
+impl Draw {
+    /// The one that README.md and the tests tell of.
+    pub const FIRST: Self = Self(0);
+
+    /// A seed, or the first of some, of this draw.
+    fn seed(self, of_first: u64) -> u64 {
+        /// More than there are seeds of a draw.
+        const APART: u64 = 1000;
+        of_first + APART * self.0
+    }
+}
+
 /// The rows of a part, and where each case comes from.
-pub fn rows_of(part: Part) -> (Rows, Vec<Source>) {
-    let (cases, sources): (Vec<Case>, Vec<Source>) = cases(part).into_iter().unzip();
+pub fn rows_of(part: Part, draw: Draw) -> (Rows, Vec<Source>) {
+    let cases = cases(part, draw, Made::All).into_iter();
+    let (cases, sources): (Vec<Case>, Vec<Source>) = cases.unzip();
     (Rows::of(&cases), sources)
+}
+
+/// The mirrored faults of a held-out part, put in on one side only, each where it has its first side: what
+/// else is alike.
+pub fn mirrored_once(part: Part, draw: Draw) -> Rows {
+    assert!(HELD_OUT.contains(&part), "{part:?} is not held out");
+    let cases = cases(part, draw, Made::MirroredOnce).into_iter();
+    Rows::of(&cases.map(|(case, _)| case).collect::<Vec<_>>())
 }
 
 /// The kinds of faults that are fitted on.
@@ -137,47 +189,81 @@ fn fitted_kinds() -> Vec<FaultKind> {
 }
 
 /// The cases of a part with their sources.
-pub fn cases(part: Part) -> Vec<(Case, Source)> {
+fn cases(part: Part, draw: Draw, made: Made) -> Vec<(Case, Source)> {
+    // Only what is held out has other draws and pairs.
+    let (draw, made) = match HELD_OUT.contains(&part) {
+        true => (draw, made),
+        false => (Draw::FIRST, Made::All),
+    };
     let fitted = fitted_kinds();
     let all = FaultKind::PUT.to_vec();
+    let with_faults = |forms, source, kinds, seed| {
+        let draws = Draws {
+            source,
+            kinds,
+            mirrored: MIRRORED,
+            made,
+        };
+        draws.of_all(forms, draw.seed(seed))
+    };
+    let drawn_with = |forms, kinds, seed| with_faults(forms, Source::Drawn, kinds, seed);
+    let grown_with = |kit, kinds, seed| {
+        let forms = grown(kit, draw.seed(0)..draw.seed(KIT_CAGES));
+        with_faults(forms, Source::Grown, kinds, seed)
+    };
+    let unfitted = draw.seed(UNFITTED_SEED);
     match part {
-        Part::Fit => {
-            let mut cases = of_all(fitted_forms(), Source::Drawn, &fitted, 11);
-            for kit in Kit::ALL {
-                if ![CHOOSE_KIT, HELD_KIT, LATER_KIT, NEWEST_KIT].contains(&kit) {
-                    cases.extend(of_all(grown(kit), Source::Grown, &fitted, 12));
-                }
-            }
-            cases.extend(of_all(real_ones(false), Source::Real, &fitted, 13));
-            cases.extend(slight(&fitted));
-            cases.extend(CAPPED_SEEDS.flat_map(capped_bodies));
-            cases
-        }
+        Part::Fit => fitted_cases(&fitted),
         Part::Calibrate => {
             let forms = drawn(CALIBRATION_SEED).into_iter();
             let mapped = forms.filter(|c| !is_held(c) && !c.name.ends_with("upright"));
             let forms = mapped.chain(controls(CALIBRATION_SEED)).collect();
-            let mut cases = of_all(forms, Source::Drawn, &fitted, 21);
-            cases.extend(of_all(grown(CHOOSE_KIT), Source::Grown, &fitted, 20));
+            let mut cases = drawn_with(forms, &fitted, 21);
+            cases.extend(grown_with(CHOOSE_KIT, &fitted, 20));
             cases
         }
-        Part::Choose => of_all(grown(CHOOSE_KIT), Source::Grown, &all, 14),
+        Part::Choose => grown_with(CHOOSE_KIT, &all, 14),
         Part::SameKinds => {
-            let mut cases = of_all(unfitted_forms(), Source::Drawn, &fitted, 15);
-            cases.extend(capped_bodies(UNFITTED_SEED));
+            let mut cases = drawn_with(unfitted_forms(unfitted), &fitted, 15);
+            if made == Made::All {
+                cases.extend(capped_bodies(unfitted));
+            }
             cases
         }
         Part::OtherKinds => {
-            let shapes = drawn(UNFITTED_SEED).into_iter().filter(is_held);
-            let mut cases = of_all(shapes.collect(), Source::Drawn, &all, 16);
-            cases.extend(of_all(unfitted_forms(), Source::Drawn, &HELD_KINDS, 17));
+            let shapes = drawn(unfitted).into_iter().filter(is_held);
+            let mut cases = drawn_with(shapes.collect(), &all, 16);
+            cases.extend(drawn_with(unfitted_forms(unfitted), &HELD_KINDS, 17));
             cases
         }
-        Part::OtherKit => of_all(grown(HELD_KIT), Source::Grown, &all, 18),
-        Part::RealHeld => of_all(real_ones(true), Source::Real, &all, 19),
-        Part::LaterKit => of_all(grown(LATER_KIT), Source::Grown, &all, 22),
-        Part::NewestKit => of_all(grown(NEWEST_KIT), Source::Grown, &all, 23),
+        Part::OtherKit => grown_with(HELD_KIT, &all, 18),
+        Part::RealHeld => with_faults(real_ones(true), Source::Real, &all, 19),
+        Part::LaterKit => grown_with(LATER_KIT, &all, 22),
+        Part::NewestKit => grown_with(NEWEST_KIT, &all, 23),
     }
+}
+
+/// The cases of [`Part::Fit`].
+fn fitted_cases(kinds: &[FaultKind]) -> Vec<(Case, Source)> {
+    let faulty = |forms, source, seed| {
+        let draws = Draws {
+            source,
+            kinds,
+            mirrored: MIRRORED_FITTED,
+            made: Made::All,
+        };
+        draws.of_all(forms, seed)
+    };
+    let mut cases = faulty(fitted_forms(), Source::Drawn, 11);
+    for kit in Kit::ALL {
+        if ![CHOOSE_KIT, HELD_KIT, LATER_KIT, NEWEST_KIT].contains(&kit) {
+            cases.extend(faulty(grown(kit, 0..KIT_CAGES_FITTED), Source::Grown, 12));
+        }
+    }
+    cases.extend(faulty(real_ones(false), Source::Real, 13));
+    cases.extend(growing(kinds));
+    cases.extend(CAPPED_SEEDS.flat_map(capped_bodies));
+    cases
 }
 
 /// Bodies closed by caps, bare or held.
@@ -185,22 +271,23 @@ fn capped_bodies(seed: u64) -> impl Iterator<Item = (Case, Source)> {
     capped(seed).into_iter().map(|case| (case, Source::Drawn))
 }
 
-/// Slight faults of each kind that has a continuous size, one by one at a few places of drawn forms.
-fn slight(kinds: &[FaultKind]) -> Vec<(Case, Source)> {
+/// Growing faults of each kind that has a continuous size, one by one at a few places of drawn forms.
+fn growing(kinds: &[FaultKind]) -> Vec<(Case, Source)> {
     let forms = forms_of(*FITTED_SEEDS.start());
-    let small = |c: &&Arc<Clean>| c.cage.mesh.vertex_count() <= SLIGHT_LARGEST;
+    let small = |c: &&Arc<Clean>| c.cage.mesh.vertex_count() <= GROWING_LARGEST;
     let mut cases = Vec::new();
     for clean in forms.iter().filter(small) {
         for &kind in kinds.iter().filter(|&&k| !is_counted(k)) {
             let [unseen, plain] = sizes(kind);
             let at = |part: f64| unseen + (plain - unseen) * part;
-            for seed in SLIGHT_SEEDS {
-                let made = SLIGHT.map(|part| put(clean, kind, at(part), false, &mut Random(seed)));
-                cases.extend(made.into_iter().flatten());
+            for (seed, sides) in GROWING_PLACES {
+                let put_at = |part, sides| put(clean, kind, at(part), sides, &mut Random(seed));
+                let made = |part| put_at(part, sides).or_else(|| put_at(part, Sides::One));
+                cases.extend(GROWING.into_iter().filter_map(made));
             }
         }
     }
-    cases.into_iter().map(|c| (c, Source::Slight)).collect()
+    cases.into_iter().map(|c| (c, Source::Growing)).collect()
 }
 
 fn is_held(clean: &Arc<Clean>) -> bool {
@@ -234,19 +321,17 @@ fn forms_of(seed: u64) -> Vec<Arc<Clean>> {
 }
 
 /// Drawn forms that are not: the finest of each family, all others under other maps, and controls.
-fn unfitted_forms() -> Vec<Arc<Clean>> {
-    let forms = drawn(UNFITTED_SEED);
+fn unfitted_forms(seed: u64) -> Vec<Arc<Clean>> {
+    let forms = drawn(seed);
     let is_other = |c: &&Arc<Clean>| !c.name.ends_with("upright") || is_finest(c, &forms);
     let kept = forms.iter().filter(|c| !is_held(c)).filter(is_other);
-    let controls = controls(UNFITTED_SEED);
+    let controls = controls(seed);
     kept.cloned().chain(controls).collect()
 }
 
-fn grown(kit: Kit) -> Vec<Arc<Clean>> {
-    kits::all(kit, KIT_CAGES)
-        .into_iter()
-        .map(Arc::new)
-        .collect()
+fn grown(kit: Kit, seeds: std::ops::Range<u64>) -> Vec<Arc<Clean>> {
+    let cages = kits::of_seeds(kit, seeds).into_iter();
+    cages.map(Arc::new).collect()
 }
 
 /// The real cages that are held out, or the others; none where there is no folder of them.
@@ -256,42 +341,82 @@ fn real_ones(held: bool) -> Vec<Arc<Clean>> {
         .collect()
 }
 
-/// Each clean cage, and variants of it with faults of the given kinds.
-fn of_all(
-    forms: Vec<Arc<Clean>>,
+/// How faulty variants are drawn.
+struct Draws<'a> {
     source: Source,
-    kinds: &[FaultKind],
-    seed: u64,
-) -> Vec<(Case, Source)> {
-    let mut random = Random(seed.wrapping_mul(0x9e37_79b9_7f4a_7c15) | 1);
-    let mut cases = Vec::new();
-    for clean in forms {
-        cases.push(Case {
-            clean: clean.clone(),
-            cage: clean.cage.clone(),
-            faults: Vec::new(),
-        });
-        let variants = match source {
+    kinds: &'a [FaultKind],
+    /// Share of them whose faults are put in on both sides of a form that has two.
+    mirrored: f64,
+    made: Made,
+}
+
+impl Draws<'_> {
+    /// Each clean cage, and variants of it.
+    fn of_all(&self, forms: Vec<Arc<Clean>>, seed: u64) -> Vec<(Case, Source)> {
+        let mut random = Random(seed.wrapping_mul(0x9e37_79b9_7f4a_7c15) | 1);
+        let mut cases = Vec::new();
+        for clean in forms {
+            if self.made == Made::All {
+                cases.push(Case {
+                    clean: clean.clone(),
+                    cage: clean.cage.clone(),
+                    faults: Vec::new(),
+                });
+            }
+            for variant in 0..self.variants(&clean) {
+                let before = Random(random.0);
+                let Some(case) = self.variant(&clean, &mut random) else {
+                    continue;
+                };
+                let is_mapped =
+                    self.source == Source::Real && variant % REAL_VARIANTS < REAL_AFFINE;
+                let map = is_mapped.then(|| affine(&mut random));
+                let case = match self.made {
+                    Made::All => Some(case),
+                    Made::MirroredOnce => {
+                        (case.faults[0].sides == Sides::Both).then(|| self.once(&clean, before))
+                    }
+                };
+                cases.extend(case.map(|case| match &map {
+                    Some(map) => mapped(&case, map),
+                    None => case,
+                }));
+            }
+        }
+        cases.into_iter().map(|case| (case, self.source)).collect()
+    }
+
+    /// How many variants of a cage.
+    fn variants(&self, clean: &Clean) -> usize {
+        match self.source {
             Source::Real if HELD_REAL.contains(&clean.family) => HELD_REAL_SETS * REAL_VARIANTS,
             Source::Real => REAL_VARIANTS,
             _ if clean.is_control => 0,
             _ => VARIANTS,
-        };
-        for variant in 0..variants {
-            let mirrored = random.unit() < MIRRORED;
-            let room = clean.cage.mesh.vertex_count() / VERTICES_PER_FAULT;
-            let count = 1 + random.below(room.clamp(2, FAULTS_MOST));
-            let put = put_several(&clean, kinds, count, mirrored, &mut random);
-            let put = put.or_else(|| put_several(&clean, kinds, count, false, &mut random));
-            cases.extend(put.map(|case| match source {
-                Source::Real if variant % REAL_VARIANTS < REAL_AFFINE => {
-                    mapped(&case, &affine(&mut random))
-                }
-                _ => case,
-            }));
         }
     }
-    cases.into_iter().map(|case| (case, source)).collect()
+
+    /// A variant of a cage.
+    fn variant(&self, clean: &Arc<Clean>, random: &mut Random) -> Option<Case> {
+        let (is_mirrored, count) = self.choose(clean, random);
+        let mut put = |sides| put_several(clean, self.kinds, count, sides, random);
+        let sides = if is_mirrored { Sides::Both } else { Sides::One };
+        put(sides).or_else(|| put(Sides::One))
+    }
+
+    /// The variant that the same numbers make with both sides' faults put in on the first.
+    fn once(&self, clean: &Arc<Clean>, mut random: Random) -> Case {
+        let (_, count) = self.choose(clean, &mut random);
+        let first = put_several(clean, self.kinds, count, Sides::FirstOfBoth, &mut random);
+        first.expect("one side of what was put in on both")
+    }
+
+    /// Whether a variant's faults are to be put in on both sides, and how many there are to be.
+    fn choose(&self, clean: &Clean, random: &mut Random) -> (bool, usize) {
+        let is_mirrored = random.unit() < self.mirrored;
+        let room = clean.cage.mesh.vertex_count() / VERTICES_PER_FAULT;
+        (is_mirrored, 1 + random.below(room.clamp(2, FAULTS_MOST)))
+    }
 }
 
 /// A case under a linear map. Subdivision commutes with it, so that the limit of the clean cage's

@@ -3,12 +3,13 @@
 use std::collections::BTreeMap;
 use std::fmt::Write;
 
-use cagewise::risk::{Band, Cause};
+use cagewise::risk::Cause;
 
 use crate::corpus::case::FaultKind;
 use crate::figures::{
     Reliability, Scored, average_precision, best_threshold, flagged, recall, reliability, roc_area,
 };
+use crate::mirrored::{Pairs, is_hit};
 use crate::naive_rules;
 use crate::rows::{Label, Rows};
 
@@ -19,6 +20,8 @@ const FOUND: f64 = 0.5;
 pub struct HeldOut {
     pub name: &'static str,
     pub rows: Rows,
+    /// Its mirrored faults, put in on one side only.
+    pub mirrored_once: Rows,
     /// Whether what must not be flagged is its controls, rather than its clean cages.
     pub by_controls: bool,
 }
@@ -182,10 +185,6 @@ fn kinds_table(text: &mut String, parts: &[HeldOut]) -> std::fmt::Result {
     writeln!(text)
 }
 
-fn is_hit(label: &Label) -> bool {
-    Band::of(label.risk) >= Band::Fault
-}
-
 fn is_right(label: &Label) -> bool {
     let wanted = label.kind.map_or(&[][..], FaultKind::causes);
     label.cause.is_some_and(|cause| wanted.contains(&cause))
@@ -198,37 +197,44 @@ fn part_of(count: usize, whole: usize) -> String {
     format!("{:.0} % of {whole}", 100.0 * count as f64 / whole as f64)
 }
 
-/// A fault, or a vertex at fault, and whether it was found.
-#[derive(Clone, Copy)]
+/// The vertices at fault, or the faults as far as any vertex is at fault because of them, and how many of
+/// these were found: a fault is if one of its vertices is, a mirrored one on either side.
+#[derive(Clone, Copy, Default)]
 struct Tried {
-    kind: FaultKind,
-    mirrored: bool,
-    found: bool,
+    found: usize,
+    all: usize,
 }
 
-/// The vertices at fault of a part, and its faults, as far as any vertex is at fault because of them:
-/// each is found if one of these is, of a mirrored one on either side.
-fn tried(rows: &Rows) -> [Vec<Tried>; 2] {
-    let mut vertices = Vec::new();
-    let mut faults = BTreeMap::<(u32, usize), Tried>::new();
-    for label in rows.labels.iter().filter(|l| l.faulty == Some(true)) {
-        let (Some(kind), Some(fault)) = (label.kind, label.fault) else {
-            continue;
-        };
-        let vertex = Tried {
-            kind,
-            mirrored: label.mirrored,
-            found: is_hit(label),
-        };
-        vertices.push(vertex);
-        let known = faults.entry((label.case, fault)).or_insert(vertex);
-        known.found |= vertex.found;
+impl Tried {
+    fn add(&mut self, found: bool) {
+        self.all += 1;
+        self.found += usize::from(found);
     }
-    [vertices, faults.into_values().collect()]
+
+    /// Vertices and whole faults of what is at fault and `wanted`.
+    fn of(rows: &Rows, wanted: impl Fn(&Label) -> bool) -> [Self; 2] {
+        let [mut vertices, mut whole] = [Self::default(); 2];
+        let mut faults = BTreeMap::<(u32, Option<usize>), bool>::new();
+        let faulty = rows.labels.iter().filter(|l| l.faulty == Some(true));
+        for label in faulty.filter(|l| wanted(l)) {
+            vertices.add(is_hit(label));
+            *faults.entry((label.case, label.fault)).or_default() |= is_hit(label);
+        }
+        faults.into_values().for_each(|found| whole.add(found));
+        [vertices, whole]
+    }
+
+    fn told(self) -> String {
+        part_of(self.found, self.all)
+    }
 }
 
 fn mirrored_table(text: &mut String, parts: &[HeldOut]) -> std::fmt::Result {
-    let columns = ["on one side", "of the mirrored ones' kinds", "mirrored"];
+    let columns = [
+        "on one side",
+        "the mirrored ones put in on one side only",
+        "mirrored",
+    ];
     write!(text, "| part |")?;
     for what in ["vertices found", "faults found"] {
         for column in columns {
@@ -242,40 +248,31 @@ fn mirrored_table(text: &mut String, parts: &[HeldOut]) -> std::fmt::Result {
     )?;
     for part in parts {
         write!(text, "| {} |", part.name)?;
-        for all in tried(&part.rows) {
-            let found = |mirrored: bool| {
-                let of_them = all.iter().filter(|t| t.mirrored == mirrored);
-                part_of(of_them.clone().filter(|t| t.found).count(), of_them.count())
-            };
-            let alike = alike_on_one_side(&all);
-            write!(text, " {} | {alike} | {} |", found(false), found(true))?;
+        let one_side = Tried::of(&part.rows, |l| !l.mirrored);
+        let once = Tried::of(&part.mirrored_once, |_| true);
+        let mirrored = Tried::of(&part.rows, |l| l.mirrored);
+        for k in 0..2 {
+            for tried in [one_side, once, mirrored] {
+                write!(text, " {} |", tried[k].told())?;
+            }
         }
         let faulty = part.rows.labels.iter().filter(|l| l.faulty == Some(true));
         let hits = faulty.filter(|l| is_hit(l));
         let right = hits.clone().filter(|l| is_right(l)).count();
         writeln!(text, " {} |", part_of(right, hits.count()))?;
     }
-    writeln!(text)
-}
-
-/// The share found of those on one side, were these of the kinds that the mirrored ones are of: some
-/// kinds are harder to find than others, and not of each are as many mirrored. A kind of which all are
-/// mirrored is left out.
-fn alike_on_one_side(all: &[Tried]) -> String {
-    let (mut hits, mut count) = (0.0, 0.0);
-    for kind in FaultKind::ALL {
-        let of_kind = all.iter().filter(|t| t.kind == kind);
-        let (mirrored, single): (Vec<&Tried>, Vec<&Tried>) = of_kind.partition(|t| t.mirrored);
-        if !single.is_empty() {
-            let found = single.iter().filter(|t| t.found).count();
-            hits += mirrored.len() as f64 * found as f64 / single.len() as f64;
-            count += mirrored.len() as f64;
-        }
-    }
-    match count > 0.0 {
-        true => format!("{:.0} %", 100.0 * hits / count),
-        false => "-".to_owned(),
-    }
+    let pairs = parts.iter().map(|p| Pairs::of(&p.rows, &p.mirrored_once));
+    let pairs = pairs.fold(Pairs::default(), Pairs::and);
+    writeln!(
+        text,
+        "\nOf {} faults that are at fault both ways {} are found on one side only and not mirrored, {} \
+         mirrored and not on one side only: {:.1} % lost, {:.1} standard errors.\n",
+        pairs.all,
+        pairs.only_once,
+        pairs.only_mirrored,
+        100.0 * pairs.lost(),
+        pairs.standard_errors()
+    )
 }
 
 fn causes_table(text: &mut String, parts: &[HeldOut]) -> std::fmt::Result {

@@ -2,7 +2,9 @@
 //! `CAGEWISE_CAGES=FOLDER cargo run --release --example risk_table`.
 //!
 //! `-- --rows FOLDER` also writes the rows of each part there, for looking at them in other programs:
-//! `PART.f32` (evidence, row after row) and `PART.csv` (what is known of each row).
+//! `PART.f32` (evidence, row after row) and `PART.csv` (what is known of each row); `PART_once` has the part's mirrored
+//! faults put in on one side only. `-- --draw N` draws all that is held out anew: other cages of the same kits
+//! and families, other faults.
 #![allow(
     dead_code,
     clippy::unwrap_used,
@@ -14,6 +16,7 @@
 #[path = "../corpus/mod.rs"]
 mod corpus;
 mod figures;
+mod mirrored;
 mod naive_rules;
 mod parts;
 mod report;
@@ -21,46 +24,61 @@ mod rows;
 mod support;
 
 use std::io::Write;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
-use parts::Part;
+use clap::Parser;
+
+use parts::{Draw, Part};
 use report::HeldOut;
 use rows::Rows;
 
-/// The held-out parts, what they are called, and whether harmless cages are controls there.
-const HELD_OUT: [(Part, &str, bool); 6] = [
-    (Part::SameKinds, "(a) drawn, same kinds", true),
-    (Part::OtherKinds, "(b) drawn, other shapes and faults", true),
-    (Part::OtherKit, "(c) grown, other kit", false),
-    (Part::RealHeld, "(d) real, other cages", false),
-    (Part::LaterKit, "(e) grown, later kit", false),
-    (Part::NewestKit, "(f) grown, newest kit", false),
+/// What the held-out parts are called, in the order of [`parts::HELD_OUT`], and whether harmless cages are
+/// controls there.
+const NAMES: [(&str, bool); 6] = [
+    ("(a) drawn, same kinds", true),
+    ("(b) drawn, other shapes and faults", true),
+    ("(c) grown, other kit", false),
+    ("(d) real, other cages", false),
+    ("(e) grown, later kit", false),
+    ("(f) grown, newest kit", false),
 ];
 
+/// What is asked for.
+#[derive(clap::Parser)]
+struct Request {
+    /// Folder to write the rows of each part to
+    #[arg(long)]
+    rows: Option<PathBuf>,
+    /// Number of the draw
+    #[arg(long, default_value_t = 0)]
+    draw: u64,
+}
+
 fn main() {
-    let arguments: Vec<String> = std::env::args().skip(1).collect();
-    let folder = match arguments.as_slice() {
-        [flag, folder] if flag == "--rows" => Some(Path::new(folder)),
-        _ => None,
-    };
-    let (fit, _) = parts::rows_of(Part::Fit);
+    let Request { rows: folder, draw } = Request::parse();
+    let draw = Draw(draw);
+    let (fit, _) = parts::rows_of(Part::Fit, draw);
     let thresholds = report::simple_thresholds(&fit);
-    let held: Vec<HeldOut> = HELD_OUT
-        .iter()
-        .map(|&(part, name, by_controls)| HeldOut {
+    let held: Vec<HeldOut> = parts::HELD_OUT
+        .into_iter()
+        .zip(NAMES)
+        .map(|(part, (name, by_controls))| HeldOut {
             name,
-            rows: parts::rows_of(part).0,
+            rows: parts::rows_of(part, draw).0,
+            mirrored_once: parts::mirrored_once(part, draw),
             by_controls,
         })
         .filter(|held| !held.rows.labels.is_empty())
         .collect();
-    if let Some(folder) = folder {
+    if let Some(folder) = folder.as_deref() {
         std::fs::create_dir_all(folder).unwrap();
         write_rows(folder, "fit", &fit);
-        write_rows(folder, "choose", &parts::rows_of(Part::Choose).0);
+        write_rows(folder, "choose", &parts::rows_of(Part::Choose, draw).0);
         for part in &held {
             // The letter in brackets.
-            write_rows(folder, &part.name[1..2], &part.rows);
+            let letter = &part.name[1..2];
+            write_rows(folder, letter, &part.rows);
+            write_rows(folder, &format!("{letter}_once"), &part.mirrored_once);
         }
     }
     println!("{}", report::tables(&held, &thresholds).unwrap());

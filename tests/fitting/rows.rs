@@ -9,7 +9,7 @@ use cagewise::risk::evidence::{Evidence, Quantity};
 use cagewise::risk::model;
 use cagewise::subdivision::{BoundaryRule, ControlMesh, Surface};
 
-use crate::corpus::case::{Case, FaultKind, Truth};
+use crate::corpus::case::{Case, FaultKind, Sides, Truth};
 use crate::corpus::truth::{nearest_fault, strays, sureness, truth_by};
 use crate::naive_rules::{self, RULE_COUNT};
 
@@ -49,6 +49,8 @@ pub struct Rows {
     pub labels: Vec<Label>,
     /// Names and families of the cases.
     pub cases: Vec<(String, &'static str)>,
+    /// The cases, by number, whose faults lie on both sides of the form or on the first of both only.
+    pub paired_cases: Vec<u32>,
 }
 
 impl Rows {
@@ -59,7 +61,12 @@ impl Rows {
             .enumerate()
             .map(|(number, case)| rows_of(number as u32, case))
             .collect();
-        let mut rows = Self::default();
+        let is_paired = |case: &Case| case.faults.iter().any(|f| f.sides != Sides::One);
+        let numbered = (0..).zip(cases).filter(|(_, case)| is_paired(case));
+        let mut rows = Self {
+            paired_cases: numbered.map(|(number, _)| number).collect(),
+            ..Self::default()
+        };
         for ((quantities, evidence, labels), case) in each.into_iter().zip(cases) {
             rows.names = quantities.iter().map(|q| q.name.to_owned()).collect();
             rows.evidence.extend(evidence);
@@ -119,7 +126,7 @@ fn rows_of(number: u32, case: &Case) -> (Vec<&'static Quantity>, Vec<f32>, Vec<L
             near_fault: near[v].is_some(),
             fault: number_of_fault,
             kind: fault.map(|f| f.kind),
-            mirrored: fault.is_some_and(|f| f.mirrored),
+            mirrored: fault.is_some_and(|f| f.sides == Sides::Both),
             of_clean_cage: case.faults.is_empty(),
             of_control: case.clean.is_control,
             risk: risks.total[v],

@@ -1,6 +1,7 @@
 //! Quantities set against how much of them there is about, along the loops, and in the mirror.
 
 use super::groundwork::per_index;
+use super::mirror_strays::MirrorStrays;
 use super::surroundings::{Surroundings, UNSEEN_DEG, breaking_off, standing_out};
 use super::symmetry::{Symmetry, mirror_excess};
 use super::{Column, Quantity};
@@ -14,7 +15,7 @@ const UNSEEN_RATIO: f64 = 0.02;
 
 const BUSYNESS: &str = "ln((x + e) / (m + e)) of the quantity named first, m its median over rings 2 and 3, e what nobody sees";
 const BREAKS_OFF: &str = "least over the straight loops of ln((x + e) / (m + e)) of the quantity named first, m its median two to four edges away either way, e what nobody sees";
-const MIRROR: &str = "largest over the shell's reflections of ln((x + e) / (x' + e)) of the quantity named first, x' that of the mirror image, e what nobody sees";
+const MIRROR: &str = "largest over the shell's reflections of s ln((x + e) / (x' + e)) of the quantity named first, x' that of the mirror image, e what nobody sees, s = c^2 / (c^2 + u^2), c the largest chord between a unit limit normal and its image at the vertex and its neighbours, u an angle of 1 degree";
 
 /// What a quantity is set against.
 #[derive(Clone, Copy)]
@@ -119,6 +120,7 @@ pub fn compared(
     context: &MeasureContext,
     surroundings: &Surroundings,
     symmetry: &Symmetry,
+    strays: &MirrorStrays,
     columns: &[Column],
 ) -> Vec<Column> {
     let quantities = quantities();
@@ -129,13 +131,14 @@ pub fn compared(
     });
     let values: [Vec<f64>; COMPARISONS_COUNT] = context.together(|v| {
         let about = surroundings.about(&rows, v);
+        let seen = strays.seen(context, v);
         std::array::from_fn(|i| {
             let (one, k) = (&COMPARISONS[i], places[i]);
             let x = rows[v][k];
             match one.against {
                 Against::Rings => standing_out(x, about.rings[k], one.unseen),
                 Against::Loops => breaking_off(x, about.loops.map(|m| m[k]), one.unseen),
-                Against::Mirror => mirror_excess(symmetry, |w| rows[w][k], v, one.unseen),
+                Against::Mirror => mirror_excess(symmetry, &seen, |w| rows[w][k], v, one.unseen),
             }
         })
     });

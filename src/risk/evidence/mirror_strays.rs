@@ -2,6 +2,8 @@
 //! images is meant, what is like none is suspect.
 
 use super::groundwork::{LENGTH_MIN, columns as collected, per_index};
+use super::mirror_planes::PLANES_MAX;
+use super::surroundings::UNSEEN_DEG;
 use super::symmetry::Symmetry;
 use super::{Column, Quantity};
 use crate::measure::MeasureContext;
@@ -39,36 +41,93 @@ pub static GAP_ABOUT: Quantity = Quantity::new(
     Cause::Spacing,
 );
 
-/// Least and second least chord between unit normals, least gap; infinite where there is none.
-type Strays = [f64; 3];
+/// Less than this of what is seen counts as nothing, so that most vertices of a form that is its own image
+/// are done with at once: a millionth of any ratio is far less than the least that trees ask for.
+const SEEN_MIN: f64 = 1e-6;
 
-/// The columns of all five.
-pub fn columns(context: &MeasureContext, symmetry: &Symmetry) -> Vec<Column> {
-    let strays = per_index(context.topology().vertex_count(), |v| {
-        strays(context, symmetry, v)
-    });
-    let values = context.together(|v| {
-        let about = about(context, &strays, v);
-        let [stray, _, gap] = strays[v];
-        [
-            angle(stray),
-            angle(about[0]),
-            angle(about[1]),
-            known(gap),
-            known(about[2]),
-        ]
-    });
-    collected(
-        [&STRAY, &STRAY_ABOUT, &STRAY_NEXT, &GAP, &GAP_ABOUT],
-        values,
-    )
+/// What the vertices stray from their images.
+#[derive(Debug)]
+pub struct MirrorStrays {
+    /// Squared chord between each vertex's unit limit normal and the image of its partner's under each
+    /// reflection; NaN where there is none.
+    chords: Vec<[f64; PLANES_MAX]>,
+    /// Least gap of each vertex; infinite where it has no partner.
+    gaps: Vec<f64>,
 }
 
-/// What vertex `v` strays from its images.
-fn strays(context: &MeasureContext, symmetry: &Symmetry, v: usize) -> Strays {
+/// Least and second least squared chord, least gap; infinite where there is none.
+type Strays = [f64; 3];
+
+impl MirrorStrays {
+    /// Compares every vertex with its images.
+    pub fn new(context: &MeasureContext, symmetry: &Symmetry) -> Self {
+        let compared = per_index(context.topology().vertex_count(), |v| {
+            compared(context, symmetry, v)
+        });
+        let (chords, gaps) = compared.into_iter().unzip();
+        Self { chords, gaps }
+    }
+
+    /// The columns of all five quantities.
+    pub fn columns(&self, context: &MeasureContext) -> Vec<Column> {
+        let strays = per_index(self.gaps.len(), |v| self.strays(v));
+        let values = context.together(|v| {
+            let about = about(context, &strays, v);
+            let [stray, _, gap] = strays[v];
+            [
+                angle(stray),
+                angle(about[0]),
+                angle(about[1]),
+                known(gap),
+                known(about[2]),
+            ]
+        });
+        collected(
+            [&STRAY, &STRAY_ABOUT, &STRAY_NEXT, &GAP, &GAP_ABOUT],
+            values,
+        )
+    }
+
+    /// How plainly the surface about vertex `v` differs from its image under each reflection, from 0 to 1:
+    /// c^2 / (c^2 + u^2), c the largest chord between a unit limit normal and its image at the vertex and its
+    /// neighbours, u the angle that nobody sees, in radians; 1 where the vertex has no image or no normal
+    /// (this program's).
+    pub fn seen(&self, context: &MeasureContext, v: usize) -> [f64; PLANES_MAX] {
+        let unseen = UNSEEN_DEG.to_radians().powi(2);
+        let own = self.chords[v];
+        let mut most = own;
+        for spoke in context.spokes.of(v) {
+            for (most, chord) in most.iter_mut().zip(self.chords[spoke.vertex as usize]) {
+                *most = most.max(chord);
+            }
+        }
+        std::array::from_fn(|k| {
+            let seen = most[k] / (most[k] + unseen);
+            match own[k].is_nan() {
+                true => 1.0,
+                false if seen < SEEN_MIN => 0.0,
+                false => seen,
+            }
+        })
+    }
+
+    /// What vertex `v` strays from the image that it is most like, and from the next.
+    fn strays(&self, v: usize) -> Strays {
+        let [mut least, mut next] = [f64::INFINITY; 2];
+        for chord in self.chords[v].into_iter().filter(|chord| !chord.is_nan()) {
+            next = next.min(chord.max(least));
+            least = least.min(chord);
+        }
+        [least, next, self.gaps[v]]
+    }
+}
+
+/// Vertex `v` against its images: the squared chords and the least gap.
+fn compared(context: &MeasureContext, symmetry: &Symmetry, v: usize) -> ([f64; PLANES_MAX], f64) {
     let (samples, positions) = (&context.limit.vertices, context.positions());
-    let [mut least, mut next, mut gap] = [f64::INFINITY; 3];
-    for (reflection, w) in symmetry.images(v) {
+    let mut chords = [f64::NAN; PLANES_MAX];
+    let mut gap = f64::INFINITY;
+    for (k, reflection, w) in symmetry.images(v) {
         let image = reflection.image(&positions[v]);
         // A vertex that is pushed out makes its own edges longer, not its partner's.
         let [l, m] = [v, w].map(|v| context.edge_length[v]);
@@ -76,12 +135,10 @@ fn strays(context: &MeasureContext, symmetry: &Symmetry, v: usize) -> Strays {
         gap = gap.min((image - positions[w]).norm() / edge_length);
         if samples[v].has_normal() && samples[w].has_normal() {
             let chord = reflection.normal(&samples[w].normal) - samples[v].normal;
-            let chord = chord.norm_squared();
-            next = next.min(chord.max(least));
-            least = least.min(chord);
+            chords[k] = chord.norm_squared();
         }
     }
-    [least.sqrt(), next.sqrt(), gap]
+    (chords, gap)
 }
 
 /// The largest of what is known of vertex `v` and its neighbours.
@@ -97,11 +154,11 @@ fn about(context: &MeasureContext, strays: &[Strays], v: usize) -> Strays {
     most
 }
 
-/// The angle in degrees of a chord of the unit circle; that of opposite normals where there is no image:
-/// then nothing says that the place is meant.
+/// The angle in degrees of a squared chord of the unit circle; that of opposite normals where there is no
+/// image: then nothing says that the place is meant.
 fn angle(chord: f64) -> f64 {
     // Rounding may make a chord longer than the diameter.
-    2.0 * (0.5 * chord).min(1.0).asin().to_degrees()
+    2.0 * (0.5 * chord.sqrt()).min(1.0).asin().to_degrees()
 }
 
 /// What was found; NaN where nothing was.

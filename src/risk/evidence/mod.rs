@@ -30,6 +30,7 @@ pub mod umbrella;
 pub mod warp;
 
 use loops::LOOP_NEAR;
+use mirror_strays::MirrorStrays;
 use surroundings::Surroundings;
 use symmetry::Symmetry;
 use table::Table;
@@ -111,10 +112,11 @@ impl Evidence {
             table.push(quantity, measures.of(measure));
         }
         let (surroundings, symmetry) = about;
-        for column in mirror_strays::columns(context, &symmetry) {
+        let strays = MirrorStrays::new(context, &symmetry);
+        for column in strays.columns(context) {
             table.push(column.quantity, &column.values);
         }
-        for column in compared::compared(context, &surroundings, &symmetry, &compared) {
+        for column in compared::compared(context, &surroundings, &symmetry, &strays, &compared) {
             table.push(column.quantity, &column.values);
         }
         Self { table }

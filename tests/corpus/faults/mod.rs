@@ -14,7 +14,7 @@ mod supports;
 
 use std::sync::Arc;
 
-use super::case::{Case, Clean, Fault, FaultKind, Meshed};
+use super::case::{Case, Clean, Fault, FaultKind, Meshed, Sides};
 use crate::support::cages::Random;
 use edit::Edit;
 use ground::Ground;
@@ -121,11 +121,11 @@ pub fn put(
     clean: &Arc<Clean>,
     kind: FaultKind,
     size: f64,
-    mirrored: bool,
+    sides: Sides,
     random: &mut Random,
 ) -> Option<Case> {
     let ground = Ground::new(&clean.cage);
-    put_on(&ground, clean, &[(kind, size)], mirrored, random)
+    put_on(&ground, clean, &[(kind, size)], sides, random)
 }
 
 /// Puts one of `kinds` in after the other, `count` in all if there is room, far from each other.
@@ -133,7 +133,7 @@ pub fn put_several(
     clean: &Arc<Clean>,
     kinds: &[FaultKind],
     count: usize,
-    mirrored: bool,
+    sides: Sides,
     random: &mut Random,
 ) -> Option<Case> {
     let first = random.below(kinds.len());
@@ -141,7 +141,7 @@ pub fn put_several(
         .map(|i| kinds[(first + i) % kinds.len()])
         .map(|kind| (kind, random_size(kind, random)))
         .collect();
-    put_on(&Ground::new(&clean.cage), clean, &wanted, mirrored, random)
+    put_on(&Ground::new(&clean.cage), clean, &wanted, sides, random)
 }
 
 /// Puts faults of given kinds and sizes in; those that find no place are left out, `None` if all are.
@@ -149,7 +149,7 @@ pub fn put_on(
     ground: &Ground,
     clean: &Arc<Clean>,
     wanted: &[(FaultKind, f64)],
-    mirrored: bool,
+    sides: Sides,
     random: &mut Random,
 ) -> Option<Case> {
     let mut edit = Edit::of(ground);
@@ -158,18 +158,22 @@ pub fn put_on(
     for &(kind, size) in wanted {
         let seed = 1 + random.below(1 << 48) as u64;
         let mut own = Random(seed.wrapping_mul(0x9e37_79b9_7f4a_7c15) | 1);
-        let Some(places) = find(ground, kind, mirrored, &taken, &mut own) else {
+        let Some(places) = find(ground, kind, sides, &taken, &mut own) else {
             continue;
         };
         let mut sites = Vec::new();
-        for place in &places {
+        let used = match sides {
+            Sides::One | Sides::Both => places.len(),
+            Sides::FirstOfBoth => 1,
+        };
+        for place in places.iter().take(used) {
             sites.extend(apply(ground, &mut edit, kind, place, size)?);
-            taken.extend(place.edge);
         }
+        taken.extend(places.iter().flat_map(|place| place.edge));
         faults.push(Fault {
             kind,
             sites,
-            mirrored,
+            sides,
             size,
         });
     }
@@ -193,12 +197,12 @@ pub fn made_at(cage: &Meshed, kind: FaultKind, size: f64, place: &Place) -> Opti
     edit.finished(cage, &mut [])
 }
 
-/// A place that suits a kind, and its mirror image if that is wanted, far from what is taken: the
+/// A place that suits a kind, and its mirror image if that is wanted too, far from what is taken: the
 /// most bent of a few, as many as chance says, since faults of flat ground teach little.
 fn find(
     ground: &Ground,
     kind: FaultKind,
-    mirrored: bool,
+    sides: Sides,
     taken: &[u32],
     random: &mut Random,
 ) -> Option<Vec<Place>> {
@@ -210,7 +214,7 @@ fn find(
         let Some(place) = free else {
             continue;
         };
-        if !mirrored {
+        if sides == Sides::One {
             found.push(vec![place]);
         } else if let Some(image) = image(ground, &place) {
             let apart = is_free(ground, &image, taken) && is_free(ground, &image, &place.edge);

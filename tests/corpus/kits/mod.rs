@@ -168,7 +168,7 @@ fn finished(mut model: Model, random: &mut Random) -> Option<Model> {
         .then_some(model)
 }
 
-/// The first `count` cages of a kit.
-pub fn all(kit: Kit, count: usize) -> Vec<Clean> {
-    (0..count as u64).map(|seed| grown(kit, seed)).collect()
+/// The cages of a kit with the given seeds.
+pub fn of_seeds(kit: Kit, seeds: std::ops::Range<u64>) -> Vec<Clean> {
+    seeds.map(|seed| grown(kit, seed)).collect()
 }
