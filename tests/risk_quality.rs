@@ -1,8 +1,8 @@
 //! How good the risk is on the cages that it was not fitted on: all of those of which
 //! `cargo run --release --example risk_table` prints the whole table.
 //!
-//! Every threshold is an aim that was set before anything was fitted; none is taken from what the
-//! model reaches.
+//! Every threshold but `LOST_MAX` is an aim that was set before anything was fitted; none is taken from what
+//! the model reaches.
 #![allow(
     dead_code,
     clippy::unwrap_used,

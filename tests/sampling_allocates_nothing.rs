@@ -39,13 +39,18 @@ fn samples_are_evaluated_without_an_allocation_and_the_pattern_with_few_per_task
     let face = FacePatches::new(&surface, 0, 6);
     let mut random = Random(5);
     let mut sum = Vec3::zeros();
-    let region = Region::new(ALLOCATOR);
-    for _ in 0..10_000 {
-        let at = [random.unit(), random.unit()].map(|x| 0.02 + 0.96 * x);
-        let point = face.evaluate(0, at);
-        sum += point.position * point.curvature().unwrap().mean();
-    }
-    assert_eq!(region.change().allocations, 0, "{sum}");
+    // What the test harness allocates on its own thread meanwhile is counted too, now and then; what
+    // evaluation allocates would be each time.
+    let allocations = (0..5).map(|_| {
+        let region = Region::new(ALLOCATOR);
+        for _ in 0..10_000 {
+            let at = [random.unit(), random.unit()].map(|x| 0.02 + 0.96 * x);
+            let point = face.evaluate(0, at);
+            sum += point.position * point.curvature().unwrap().mean();
+        }
+        region.change().allocations
+    });
+    assert_eq!(allocations.min(), Some(0), "{sum}");
     // 16 times the samples, and as many tasks at most: far below one allocation per face.
     let (few, many) = (of_pattern(20), of_pattern(320));
     assert!(many < few + 320 * 20 / 10, "{few} {many}");

@@ -14,8 +14,8 @@ pub fn is_hit(label: &Label) -> bool {
 
 /// Faults that are at fault both ways, mirrored and put in on one side only, by which way they are found: a
 /// fault is if one of its vertices is. That a mirrored one has vertices on both sides gives it no second
-/// chance, since the cage is its own image and so are its risks; a loop that runs across the plane is the same
-/// fault both ways.
+/// chance as long as the cage is its own image, and its risks with it; real cages that are drawn out aslant
+/// afterwards are not. A loop that runs across the plane is the same fault both ways.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
 pub struct Pairs {
     pub all: usize,

@@ -150,8 +150,9 @@ enum Made {
     MirroredOnce,
 }
 
-/// Which draw of a held-out part: another one has other cages from the same kits and families, and other
-/// faults, in the same real cages too. What is fitted, calibrated or chosen on is drawn once.
+/// Which draw of a held-out part: another one has other cages of the same kits, the same drawn forms under
+/// other maps, the same real cages, and other faults everywhere. What is fitted, calibrated or chosen on is
+/// drawn once.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Draw(pub u64);
 

@@ -3,8 +3,7 @@
 //!
 //! `-- --rows FOLDER` also writes the rows of each part there, for looking at them in other programs:
 //! `PART.f32` (evidence, row after row) and `PART.csv` (what is known of each row); `PART_once` has the part's mirrored
-//! faults put in on one side only. `-- --draw N` draws all that is held out anew: other cages of the same kits
-//! and families, other faults.
+//! faults put in on one side only. `-- --draw N` draws all that is held out anew: see [`parts::Draw`].
 #![allow(
     dead_code,
     clippy::unwrap_used,
