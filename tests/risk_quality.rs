@@ -169,7 +169,7 @@ fn grown_cages_of_a_later_kit_meet_the_aims_and_every_simple_rule_is_beaten() {
     assert_eq!(shortcomings(rows, &GROWN_AND_REAL, of_clean_cage), [""; 0]);
 }
 
-/// So was this one, after the model before the one of today.
+/// So was this one, after a later model.
 #[test]
 fn grown_cages_of_the_newest_kit_meet_the_aims_and_every_simple_rule_is_beaten() {
     let rows = rows_of(Part::NewestKit);

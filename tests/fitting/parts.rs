@@ -50,7 +50,7 @@ pub enum Part {
     RealHeld,
     /// (e) Grown cages of a kit that was written after a model had been fitted.
     LaterKit,
-    /// (f) Grown cages of a kit that was written after the model before the one of today had been fitted.
+    /// (f) Grown cages of a kit that was written after a later model had been fitted.
     NewestKit,
 }
 
@@ -94,8 +94,7 @@ pub const HELD_KIT: Kit = Kit::Turned;
 /// that mirrored faults were found less often on it is one reason for [`MIRRORED_FITTED`].
 pub const LATER_KIT: Kit = Kit::Lofts;
 
-/// The kit that was written after the model before the one of today had been fitted, for
-/// [`Part::NewestKit`]: as [`LATER_KIT`].
+/// The kit that was written after a later model had been fitted, for [`Part::NewestKit`]: as [`LATER_KIT`].
 pub const NEWEST_KIT: Kit = Kit::Castings;
 
 /// Real cages, by file name, that are held out for [`Part::RealHeld`].
