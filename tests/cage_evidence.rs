@@ -146,6 +146,59 @@ fn graded_strips_are_even_and_a_slid_loop_is_not() {
     assert!(slid.largest("opposite_edges") < 1e-9);
 }
 
+/// A sheet that is bent along x only, through the given points.
+fn bent_sheet(profile: &[[f64; 2]]) -> PolygonMesh {
+    let flat = height_grid(profile.len() - 1, 4, |_, _| 0.0);
+    moved(&flat, |p| {
+        let [x, z] = profile[p.x.round() as usize];
+        Vec3::new(x, p.y, z)
+    })
+}
+
+/// On a circle strips of d and d' degrees lean the limit normal between them by |d - d'| / 2: the tangent of
+/// the limit curve there is the chord of the next two points (Catmull and Clark 1978, by the cubic B-spline
+/// that their rules give on a regular grid).
+#[test]
+fn the_lean_of_uneven_strips_is_by_how_much_the_limit_normal_strays_from_the_round() {
+    for slid in [-6.0, -1.0, 2.0, 5.0] {
+        let angle = |i: usize| 12.0 * i as f64 + if i == 4 { slid } else { 0.0 };
+        let on_circle = |i: usize| {
+            let (sin, cos) = angle(i).to_radians().sin_cos();
+            [3.0 * sin, 3.0 * cos]
+        };
+        let profile: Vec<[f64; 2]> = (0..9).map(on_circle).collect();
+        let sheet = bent_sheet(&profile);
+        let v = nearest(&sheet, Vec3::new(profile[4][0], 2.0, profile[4][1]));
+        let surface = surface_of(&sheet);
+        let context = MeasureContext::new(&surface);
+        let normal = context.limit.vertices[v].normal;
+        let radial = Vec3::new(profile[4][0], 0.0, profile[4][1]).normalize();
+        let stray = normal.dot(&radial).abs().acos().to_degrees();
+        let lean = Evidence::of(&sheet).column("spacing_lean")[v];
+        // A parabola is not quite the circle.
+        assert!((lean - stray).abs() < 0.03 * stray, "{lean}, not {stray}");
+        assert!((stray - f64::abs(slid)).abs() < 1e-6, "{stray}");
+    }
+}
+
+#[test]
+fn an_edge_held_by_loops_at_unlike_distances_does_not_lean() {
+    // A right angle with a loop close on one side of it and farther off on the other.
+    let profile = [
+        [0.0, 0.0],
+        [1.0, 0.0],
+        [1.8, 0.0],
+        [2.0, 0.0],
+        [2.0, -0.6],
+        [2.0, -1.6],
+        [2.0, -2.6],
+    ];
+    assert_eq!(
+        Evidence::of(&bent_sheet(&profile)).largest("spacing_lean"),
+        0.0
+    );
+}
+
 #[test]
 fn a_vertex_pushed_past_the_next_one_is_no_more_in_step_the_farther_it_goes() {
     let sheet = height_grid(9, 9, |_, _| 0.0);

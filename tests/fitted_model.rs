@@ -155,11 +155,10 @@ fn a_file_that_does_not_hold_together_is_refused() {
         Fitted::parse(&serde_json::to_vec(&fitted).unwrap()).unwrap_err()
     };
     assert!(matches!(Fitted::parse(b"{}"), Err(FittedError::Json(_))));
-    let other_format = refused(|f| f.format = FORMAT + 1);
-    assert!(
-        matches!(other_format, FittedError::Format(_)),
-        "{other_format}"
-    );
+    let other_format = Fitted::parse(br#"{"format":2,"risk":{"roots":[0]}}"#);
+    assert!(matches!(other_format, Err(FittedError::Format(2))));
+    let endless = refused(|f| f.risk.base = f32::INFINITY);
+    assert!(matches!(endless, FittedError::Json(_)), "{endless}");
     let no_cause = refused(|f| f.causes.push(("weather".to_owned(), Forest::default())));
     assert!(matches!(no_cause, FittedError::Cause(_)), "{no_cause}");
     let no_scale = refused(|f| f.scales[0] = 0.0);

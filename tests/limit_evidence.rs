@@ -91,6 +91,28 @@ fn a_pushed_vertex_stands_out_from_its_surroundings_and_from_its_loops() {
     }
 }
 
+#[test]
+fn a_fault_that_lies_one_way_along_a_loop_does_not_hide_another_from_the_other_way() {
+    let clean = torus(32, 16, 2.0, 0.7);
+    let [fault, other] = [16 * 7, 16 * 10];
+    let outward = |v: usize| clean.positions()[v].normalize() * 0.1;
+    let alone = with_moved(&clean, fault, outward(fault));
+    let beside = with_moved(&alone, other, outward(other));
+    let [alone, beside] = [alone, beside].map(|mesh| {
+        let surface = surface_of(&mesh);
+        let context = MeasureContext::new(&surface);
+        let evidence = Evidence::new(&context, &Measures::new(&context));
+        ["loop_near_breaks_off", "loop_near_leaves_calm"]
+            .map(|name| f64::from(evidence.of(name)[fault]))
+    });
+    let [breaks_off, leaves_calm] = beside;
+    assert!(breaks_off < 0.6 * alone[0], "{breaks_off} after {alone:?}");
+    assert!(
+        leaves_calm > 0.9 * alone[1],
+        "{leaves_calm} after {alone:?}"
+    );
+}
+
 /// A ridge all along a loop is meant: it stands out from the ground beside it, but goes on.
 #[test]
 fn what_is_alike_all_along_a_loop_does_not_break_off() {

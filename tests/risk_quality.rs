@@ -1,8 +1,8 @@
 //! How good the risk is on the cages that it was not fitted on: all of those of which
 //! `cargo run --release --example risk_table` prints the whole table.
 //!
-//! Every threshold but `LOST_MAX` is an aim that was set before anything was fitted; none is taken from what
-//! the model reaches.
+//! Every threshold is an aim that was set before anything was fitted, but for `LOST_MAX`, which says what 'as
+//! often' means; none is taken from what the model reaches.
 #![allow(
     dead_code,
     clippy::unwrap_used,
@@ -34,9 +34,9 @@ use rows::{Label, Rows};
 /// From this risk on a vertex counts as found.
 const FOUND: f64 = 0.5;
 
-/// Share of the mirrored faults that may be lost beside the same on one side. Not one is aimed at; README.md
-/// tells by how many standard errors that is missed.
-const LOST_MAX: f64 = 0.05;
+/// Share of the mirrored faults that may be lost beside the same on one side for them to count as found as
+/// often.
+const LOST_MAX: f64 = 0.01;
 
 /// The rows of the held-out parts, each made once.
 static ROWS: [OnceLock<Rows>; 6] = [const { OnceLock::new() }; 6];
@@ -189,13 +189,13 @@ fn other_real_cages_meet_the_aims() {
 /// A modeller who builds one half and mirrors it makes every fault twice. All parts together: of one there are
 /// too few.
 #[test]
-fn of_mirrored_faults_one_in_twenty_is_lost_at_most_beside_the_same_on_one_side() {
+fn mirrored_faults_are_found_as_often_as_the_same_on_one_side() {
     let once = |part| parts::mirrored_once(part, Draw::FIRST);
     let pairs = HELD_OUT.map(|part| Pairs::of(rows_of(part), &once(part)));
     let pairs = pairs.into_iter().fold(Pairs::default(), Pairs::and);
     eprintln!("{pairs:?}, {:.1} standard errors", pairs.standard_errors());
     assert!(pairs.all > 100, "too few to tell");
-    assert!(pairs.lost() < LOST_MAX, "{pairs:?}");
+    assert!(pairs.lost() <= LOST_MAX, "{pairs:?}");
 }
 
 /// Counted by hand.

@@ -102,7 +102,8 @@ impl WithSimd for Kernel<'_> {
         let (mut medians, mut sound) = ([f64::NAN; ABREAST], [0.0; ABREAST]);
         for run in 0..ABREAST / S::F64_LANES {
             let (median, zero) = match self.members.len() {
-                0..=8 => self.run(Lanes(simd), run, sorted_eight),
+                0..=4 => self.run(Lanes(simd), run, sorted_four),
+                5..=8 => self.run(Lanes(simd), run, sorted_eight),
                 9..=16 => self.run(Lanes(simd), run, sorted_sixteen),
                 17..=REGULAR_MEMBERS => self.run(Lanes(simd), run, sorted_regular),
                 _ => self.run(Lanes(simd), run, sorted_all),
@@ -177,6 +178,11 @@ impl<S: Simd> Exchange for Lanes<S> {
 // Bitonic sorting networks (Batcher, Sorting networks and their applications, 1968), with the first
 // comparisons of each merge turned round so that all put the smaller value first: without branches
 // that a processor would guess wrong.
+
+#[inline(always)]
+fn sorted_four<E: Exchange>(e: E, x: [E::Value; 4]) -> [E::Value; 4] {
+    halved::<E, 4, 1>(e, merged::<E, 4, 4>(e, merged::<E, 4, 2>(e, x)))
+}
 
 #[inline(always)]
 fn sorted_eight<E: Exchange>(e: E, x: [E::Value; 8]) -> [E::Value; 8] {

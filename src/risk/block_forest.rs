@@ -50,7 +50,7 @@ impl BlockForest {
             base: f64::from(forest.base),
             roots: forest.roots.clone(),
             nodes: (0..forest.value.len()).map(node).collect(),
-            depth: depth(forest),
+            depth: forest.depth(),
         }
     }
 
@@ -126,18 +126,6 @@ impl BlockForest {
         });
         None
     }
-}
-
-/// Splits on the longest way from a root of a forest to a leaf.
-fn depth(forest: &Forest) -> usize {
-    let mut below = vec![0; forest.left.len()];
-    // Children come after their parents.
-    for (n, &left) in forest.left.iter().enumerate().rev() {
-        if left != 0 {
-            below[n] = 1 + below[left as usize].max(below[left as usize + 1]);
-        }
-    }
-    below.into_iter().max().unwrap_or(0)
 }
 
 /// What of a forest is to be asked about some blocks: where all their rows go the same way it is gone

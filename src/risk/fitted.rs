@@ -14,7 +14,7 @@ use super::trees::{Forest, ForestError, probability};
 use super::{Band, Cause};
 
 /// The file's format; another one is not read.
-pub const FORMAT: u32 = 2;
+pub const FORMAT: u32 = 3;
 
 /// A fitted model.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -31,6 +31,12 @@ pub struct Fitted {
     pub risk: Forest,
     /// For each cause that was fitted, the log-odds that a fault is of that cause.
     pub causes: Vec<(String, Forest)>,
+}
+
+/// What every format begins with.
+#[derive(Deserialize)]
+struct Head {
+    format: u32,
 }
 
 /// What is wrong with a model's file.
@@ -139,10 +145,12 @@ impl Fitted {
     /// # Errors
     /// [`FittedError`] if it is none, of another format, or does not hold together.
     pub fn parse(bytes: &[u8]) -> Result<Self, FittedError> {
-        let mut fitted: Self = serde_json::from_slice(bytes)?;
-        if fitted.format != FORMAT {
-            return Err(FittedError::Format(fitted.format));
+        // Another format may hold what cannot be read at all.
+        let Head { format } = serde_json::from_slice(bytes)?;
+        if format != FORMAT {
+            return Err(FittedError::Format(format));
         }
+        let mut fitted: Self = serde_json::from_slice(bytes)?;
         let is_scale = |x: &f32| x.is_finite() && *x > 0.0;
         if fitted.scales.len() != fitted.quantities.len() || !fitted.scales.iter().all(is_scale) {
             return Err(FittedError::Scales);

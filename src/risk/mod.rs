@@ -6,6 +6,7 @@ pub mod evidence;
 pub mod fitted;
 mod gathering;
 mod half;
+mod kept_forest;
 pub mod model;
 mod pieces;
 mod places;

@@ -2,6 +2,8 @@
 
 use serde::{Deserialize, Serialize};
 
+use super::kept_forest::KeptForest;
+
 /// Half the width of the ramp about a split, as a part of the split's own size.
 ///
 /// With [`RAMP_OF_SCALE`] chosen on grown cages of a kit that is not fitted on and on faults that grow
@@ -11,15 +13,21 @@ pub const RAMP_OF_SPLIT: f32 = 0.4;
 /// What is added to it, as a part of the quantity's usual size.
 pub const RAMP_OF_SCALE: f32 = 0.15;
 
+/// Splits on one way through a tree at most: ways are gone by recursion.
+pub const DEPTH_MAX: usize = 64;
+
 /// A sum of trees that looks up its quantities in a row of evidence.
 ///
-/// All trees stand in flat arrays, one entry a node. A node's right child follows its left one.
+/// All trees stand in flat arrays, one entry a node. A node's right child follows its left one. Files keep
+/// trees breadth first, each node's children after those of the nodes before it, and leave out what that order
+/// tells.
 ///
 /// Softened ([`Forest::soften`]) a forest is continuous: near a split it goes both ways, and mixes what
 /// they say (Suárez and Lutsko, Globally optimal fuzzy decision trees, 1999, with straight ramps). A
 /// surface that changes a little, or comes out a little different because it was turned, is then
 /// judged a little differently, whatever the trees ask.
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
+#[serde(try_from = "KeptForest", into = "KeptForest")]
 pub struct Forest {
     /// What all trees add to: a log-odds.
     pub base: f32,
@@ -36,16 +44,24 @@ pub struct Forest {
     /// What a tree says if its way ends at the node.
     pub value: Vec<f32>,
     /// One over the width of the ramp about each node's split; none where splits are hard.
-    #[serde(skip)]
     pub(super) slope: Vec<f32>,
 }
 
 /// What is wrong with a forest that was read.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum ForestError {
-    /// The arrays do not have one entry a node.
+    /// The arrays do not have one entry a node, or in a file one a split.
     #[error("the arrays of a forest differ in length")]
     Lengths,
+    /// A file's nodes are not told by signs that there are, or the last tree has no end.
+    #[error("the nodes of a forest are not well told")]
+    Signs,
+    /// A split or what is said is not a finite number.
+    #[error("node {0} of a forest says nothing finite")]
+    Number(usize),
+    /// A tree has more than [`DEPTH_MAX`] splits on one way.
+    #[error("a way through a forest has more than {DEPTH_MAX} splits")]
+    Deep,
     /// A root, child or quantity is out of range, or a child does not come after its parent.
     #[error("node {0} of a forest leads out of it")]
     Node(usize),
@@ -76,10 +92,26 @@ impl Forest {
             let ahead = left > n && left + 1 < count;
             left == 0 || (ahead && usize::from(self.quantity[n]) < quantities)
         };
-        match (0..count).find(|&n| !sound(n)) {
-            Some(n) => Err(ForestError::Node(n)),
+        if let Some(n) = (0..count).find(|&n| !sound(n)) {
+            return Err(ForestError::Node(n));
+        }
+        let finite = |n: usize| self.value[n].is_finite() && self.split[n].is_finite();
+        match (0..count).find(|&n| !finite(n)) {
+            Some(n) => Err(ForestError::Number(n)),
+            None if !self.base.is_finite() => Err(ForestError::Number(count)),
+            None if self.depth() > DEPTH_MAX => Err(ForestError::Deep),
             None => Ok(()),
         }
+    }
+
+    /// Splits on the longest way to a leaf, of a forest whose children come after their parents.
+    pub(super) fn depth(&self) -> usize {
+        let mut depths = vec![0; self.left.len()];
+        for (n, &left) in self.left.iter().enumerate().filter(|(_, left)| **left != 0) {
+            let child = depths[n] + 1;
+            depths[left as usize..][..2].fill(child);
+        }
+        depths.into_iter().max().unwrap_or(0)
     }
 
     /// Makes ramps of the splits, from the usual sizes of the quantities (positive, in their units, one
@@ -276,6 +308,33 @@ mod tests {
     }
 
     #[test]
+    fn a_forest_with_ways_too_long_is_refused() {
+        let chain = |splits: usize| {
+            let count = 2 * splits + 1;
+            // Each split's right child splits on.
+            let left = |n: usize| {
+                if n.is_multiple_of(2) && n + 2 < count {
+                    n as u32 + 1
+                } else {
+                    0
+                }
+            };
+            Forest {
+                base: 0.0,
+                roots: vec![0],
+                quantity: vec![0; count],
+                split: vec![1.0; count],
+                left: (0..count).map(left).collect(),
+                undefined_left: vec![0; count],
+                value: vec![0.0; count],
+                slope: Vec::new(),
+            }
+        };
+        assert_eq!(chain(DEPTH_MAX).check(1), Ok(()));
+        assert_eq!(chain(DEPTH_MAX + 1).check(1), Err(ForestError::Deep));
+    }
+
+    #[test]
     fn a_forest_that_leads_astray_is_refused() {
         let mut loops = small();
         loops.left[2] = 1;
@@ -284,5 +343,8 @@ mod tests {
         let mut short = small();
         short.value.pop();
         assert_eq!(short.check(2), Err(ForestError::Lengths));
+        let mut infinite = small();
+        infinite.split[2] = f32::INFINITY;
+        assert_eq!(infinite.check(2), Err(ForestError::Number(2)));
     }
 }

@@ -90,8 +90,7 @@ pub const CHOOSE_KIT: Kit = Kit::Panels;
 pub const HELD_KIT: Kit = Kit::Turned;
 
 /// The kit that was written after a model had been fitted, for [`Part::LaterKit`]: nothing of that model
-/// can have been chosen by it. Those since were not fitted on it, but its figures were seen between them, and
-/// that mirrored faults were found less often on it is one reason for [`MIRRORED_FITTED`].
+/// can have been chosen by it. Those since were not fitted on it, but its figures were seen between them.
 pub const LATER_KIT: Kit = Kit::Lofts;
 
 /// The kit that was written after a later model had been fitted, for [`Part::NewestKit`]: as [`LATER_KIT`].
@@ -108,10 +107,6 @@ const CALIBRATION_SEED: u64 = 78;
 
 /// Share of faulty variants whose faults are put in on both sides of a form that has two.
 const MIRRORED: f64 = 0.4;
-
-/// The same of what is fitted on: who models a half and mirrors it makes every fault twice, and trees that
-/// see many faults on one side only learn that symmetry means sound.
-const MIRRORED_FITTED: f64 = 0.75;
 
 /// Cages of each kit, and of each that is fitted on.
 const KIT_CAGES: u64 = 32;
@@ -131,9 +126,8 @@ const HELD_REAL_SETS: usize = 3;
 /// Sizes of a growing fault, as parts of the way from what nobody sees to what everybody does.
 const GROWING: [f64; 7] = [0.0, 0.11, 0.22, 0.4, 0.6, 0.8, 1.0];
 
-/// Seeds of the places of growing faults, each with the sides on which they grow where there are two, and
-/// the largest drawn form, in vertices, that has them.
-const GROWING_PLACES: [(u64, Sides); 3] = [(21, Sides::One), (22, Sides::Both), (23, Sides::Both)];
+/// Seeds of the places of growing faults, and the largest drawn form, in vertices, that has them.
+const GROWING_PLACES: [u64; 3] = [21, 22, 23];
 const GROWING_LARGEST: usize = 350;
 
 /// Vertices per fault, roughly, and most faults of a variant.
@@ -201,7 +195,6 @@ fn cases(part: Part, draw: Draw, made: Made) -> Vec<(Case, Source)> {
         let draws = Draws {
             source,
             kinds,
-            mirrored: MIRRORED,
             made,
         };
         draws.of_all(forms, draw.seed(seed))
@@ -249,7 +242,6 @@ fn fitted_cases(kinds: &[FaultKind]) -> Vec<(Case, Source)> {
         let draws = Draws {
             source,
             kinds,
-            mirrored: MIRRORED_FITTED,
             made: Made::All,
         };
         draws.of_all(forms, seed)
@@ -280,10 +272,9 @@ fn growing(kinds: &[FaultKind]) -> Vec<(Case, Source)> {
         for &kind in kinds.iter().filter(|&&k| !is_counted(k)) {
             let [unseen, plain] = sizes(kind);
             let at = |part: f64| unseen + (plain - unseen) * part;
-            for (seed, sides) in GROWING_PLACES {
-                let put_at = |part, sides| put(clean, kind, at(part), sides, &mut Random(seed));
-                let made = |part| put_at(part, sides).or_else(|| put_at(part, Sides::One));
-                cases.extend(GROWING.into_iter().filter_map(made));
+            for seed in GROWING_PLACES {
+                let put_at = |part| put(clean, kind, at(part), Sides::One, &mut Random(seed));
+                cases.extend(GROWING.into_iter().filter_map(put_at));
             }
         }
     }
@@ -345,8 +336,6 @@ fn real_ones(held: bool) -> Vec<Arc<Clean>> {
 struct Draws<'a> {
     source: Source,
     kinds: &'a [FaultKind],
-    /// Share of them whose faults are put in on both sides of a form that has two.
-    mirrored: f64,
     made: Made,
 }
 
@@ -413,7 +402,7 @@ impl Draws<'_> {
 
     /// Whether a variant's faults are to be put in on both sides, and how many there are to be.
     fn choose(&self, clean: &Clean, random: &mut Random) -> (bool, usize) {
-        let is_mirrored = random.unit() < self.mirrored;
+        let is_mirrored = random.unit() < MIRRORED;
         let room = clean.cage.mesh.vertex_count() / VERTICES_PER_FAULT;
         (is_mirrored, 1 + random.below(room.clamp(2, FAULTS_MOST)))
     }

@@ -1,7 +1,7 @@
 //! All evidence that is read off the cage.
 
 use super::groundwork::Groundwork;
-use super::{Column, poles, ripples, seams, shape, spacing, support, warp};
+use super::{Column, lean, poles, ripples, seams, shape, spacing, support, warp};
 use crate::measure::MeasureContext;
 
 /// The columns of all groups, in a fixed order.
@@ -17,6 +17,7 @@ pub(super) fn for_each_group(context: &MeasureContext, take: &mut impl FnMut(Vec
     let groups = [
         warp::columns,
         spacing::columns,
+        lean::columns,
         support::columns,
         poles::columns,
         ripples::columns,

@@ -1,9 +1,7 @@
-//! Quantities set against how much of them there is about, along the loops, and in the mirror.
+//! Quantities set against how much of them there is about, and along the loops.
 
 use super::groundwork::per_index;
-use super::mirror_strays::MirrorStrays;
 use super::surroundings::{Surroundings, UNSEEN_DEG, breaking_off, standing_out};
-use super::symmetry::{Symmetry, mirror_excess};
 use super::{Column, Quantity};
 use crate::measure::MeasureContext;
 use crate::measure::medians::{ABREAST, Row};
@@ -15,7 +13,7 @@ const UNSEEN_RATIO: f64 = 0.02;
 
 const BUSYNESS: &str = "ln((x + e) / (m + e)) of the quantity named first, m its median over rings 2 and 3, e what nobody sees";
 const BREAKS_OFF: &str = "least over the straight loops of ln((x + e) / (m + e)) of the quantity named first, m its median two to four edges away either way, e what nobody sees";
-const MIRROR: &str = "largest over the shell's reflections of s ln((x + e) / (x' + e)) of the quantity named first, x' that of the mirror image, e what nobody sees, s = c^2 / (c^2 + u^2), c the largest chord between a unit limit normal and its image at the vertex and its neighbours, u an angle of 1 degree";
+const LEAVES_CALM: &str = "as breaks_off, with m the lesser of the medians two to four edges away on one way and on the other";
 
 /// What a quantity is set against.
 #[derive(Clone, Copy)]
@@ -24,8 +22,9 @@ enum Against {
     Rings,
     /// What there is of it along the loops: [`breaking_off`].
     Loops,
-    /// What there is of it at the mirror image: [`mirror_excess`].
-    Mirror,
+    /// What there is of it on the calmer way of each loop: [`breaking_off`]. A fault that lies the other way
+    /// on the same loop does not hide this one.
+    CalmerWay,
 }
 
 /// A quantity set against something, and what comes of it.
@@ -48,7 +47,7 @@ const fn comparison(
     let formula = match against {
         Against::Rings => BUSYNESS,
         Against::Loops => BREAKS_OFF,
-        Against::Mirror => MIRROR,
+        Against::CalmerWay => LEAVES_CALM,
     };
     Comparison {
         of,
@@ -77,13 +76,13 @@ macro_rules! against {
             concat!($of, "_breaks_off"),
         )
     };
-    (Mirror $of:literal $unseen:ident $cause:ident) => {
+    (CalmerWay $of:literal $unseen:ident $cause:ident) => {
         comparison(
             $of,
             $unseen,
             Cause::$cause,
-            Against::Mirror,
-            concat!($of, "_mirror_excess"),
+            Against::CalmerWay,
+            concat!($of, "_leaves_calm"),
         )
     };
 }
@@ -95,23 +94,23 @@ const COMPARISONS_COUNT: usize = 19;
 static COMPARISONS: [Comparison; COMPARISONS_COUNT] = [
     against!(Rings "loop_near" UNSEEN_DEG Bump),
     against!(Loops "loop_near" UNSEEN_DEG Bump),
-    against!(Mirror "loop_near" UNSEEN_DEG Bump),
+    against!(CalmerWay "loop_near" UNSEEN_DEG Bump),
     against!(Rings "roughness_middle" UNSEEN_DEG Bump),
     against!(Loops "roughness_middle" UNSEEN_DEG Bump),
-    against!(Mirror "roughness_middle" UNSEEN_DEG Bump),
+    against!(CalmerWay "roughness_middle" UNSEEN_DEG Bump),
     against!(Rings "quad_warp" UNSEEN_DEG Warp),
     against!(Loops "quad_warp" UNSEEN_DEG Warp),
-    against!(Mirror "quad_warp" UNSEEN_DEG Warp),
+    against!(CalmerWay "quad_warp" UNSEEN_DEG Warp),
     against!(Rings "length_out_of_step" UNSEEN_RATIO Spacing),
     against!(Loops "length_out_of_step" UNSEEN_RATIO Spacing),
-    against!(Mirror "length_out_of_step" UNSEEN_RATIO Spacing),
+    against!(CalmerWay "length_out_of_step" UNSEEN_RATIO Spacing),
     against!(Loops "rung_jump" UNSEEN_RATIO Spacing),
     against!(Rings "support_jump_ring" UNSEEN_RATIO Support),
     against!(Loops "support_jump_ring" UNSEEN_RATIO Support),
-    against!(Mirror "support_jump_ring" UNSEEN_RATIO Support),
+    against!(CalmerWay "support_jump_ring" UNSEEN_RATIO Support),
     against!(Rings "cage_stand_off" UNSEEN_RATIO Bump),
     against!(Loops "cage_stand_off" UNSEEN_RATIO Bump),
-    against!(Mirror "cage_stand_off" UNSEEN_RATIO Bump),
+    against!(CalmerWay "cage_stand_off" UNSEEN_RATIO Bump),
 ];
 
 /// All comparisons of the quantities in `columns`, one column each. They are found vertex
@@ -119,8 +118,6 @@ static COMPARISONS: [Comparison; COMPARISONS_COUNT] = [
 pub fn compared(
     context: &MeasureContext,
     surroundings: &Surroundings,
-    symmetry: &Symmetry,
-    strays: &MirrorStrays,
     columns: &[Column],
 ) -> Vec<Column> {
     let quantities = quantities();
@@ -131,14 +128,13 @@ pub fn compared(
     });
     let values: [Vec<f64>; COMPARISONS_COUNT] = context.together(|v| {
         let about = surroundings.about(&rows, v);
-        let seen = strays.seen(context, v);
         std::array::from_fn(|i| {
             let (one, k) = (&COMPARISONS[i], places[i]);
             let x = rows[v][k];
             match one.against {
                 Against::Rings => standing_out(x, about.rings[k], one.unseen),
                 Against::Loops => breaking_off(x, about.loops.map(|m| m[k]), one.unseen),
-                Against::Mirror => mirror_excess(symmetry, &seen, |w| rows[w][k], v, one.unseen),
+                Against::CalmerWay => breaking_off(x, about.calmer(k), one.unseen),
             }
         })
     });

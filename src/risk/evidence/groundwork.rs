@@ -16,7 +16,7 @@ pub(super) const TASK_LENGTH: usize = 512;
 pub(super) const STATIONS: usize = 2;
 
 /// Part of the edges beside it that an edge counts for at least: nobody sees a fiftieth of an edge.
-pub(super) const LENGTH_MIN: f64 = 0.02;
+const LENGTH_MIN: f64 = 0.02;
 
 /// Edges at a vertex through which loops run.
 const REGULAR_VALENCE: usize = 4;

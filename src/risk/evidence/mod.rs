@@ -9,6 +9,7 @@ mod cells;
 pub mod compared;
 pub mod groundwork;
 mod kd_tree;
+pub mod lean;
 pub mod loops;
 mod mirror_planes;
 pub mod mirror_strays;
@@ -30,7 +31,6 @@ pub mod umbrella;
 pub mod warp;
 
 use loops::LOOP_NEAR;
-use mirror_strays::MirrorStrays;
 use surroundings::Surroundings;
 use symmetry::Symmetry;
 use table::Table;
@@ -112,11 +112,9 @@ impl Evidence {
             table.push(quantity, measures.of(measure));
         }
         let (surroundings, symmetry) = about;
-        let strays = MirrorStrays::new(context, &symmetry);
-        for column in strays.columns(context) {
-            table.push(column.quantity, &column.values);
-        }
-        for column in compared::compared(context, &surroundings, &symmetry, &strays, &compared) {
+        let strays = mirror_strays::columns(context, &symmetry);
+        let compared = compared::compared(context, &surroundings, &compared);
+        for column in strays.into_iter().chain(compared) {
             table.push(column.quantity, &column.values);
         }
         Self { table }

@@ -19,6 +19,9 @@ const STATIONS: std::ops::RangeInclusive<usize> = 2..=4;
 /// Stations of one vertex at most: three each way along two loops.
 const STATIONS_MAX: usize = 12;
 
+/// Ways of the two loops through a vertex.
+const WAYS: usize = 4;
+
 /// Vertices that one parallel task takes on.
 const TASK_LENGTH: usize = 1024;
 
@@ -32,9 +35,9 @@ pub struct LoopStations {
 /// The stations of [`TASK_LENGTH`] vertices.
 #[derive(Debug, Clone)]
 struct Part {
-    /// Per vertex: where its loops' stations begin in `stations`, and where the last one's end. An
-    /// interior vertex has two loops at most, a border one has one.
-    bounds: Vec<[u32; 3]>,
+    /// Per vertex: where the stations of its loops' ways begin in `stations`, and where the last one's
+    /// end. An interior vertex has two loops at most, a border one has one.
+    bounds: Vec<[u32; WAYS + 1]>,
     stations: Vec<u32>,
 }
 
@@ -60,21 +63,27 @@ impl LoopStations {
     /// The stations of each loop through `v`; empty where none runs straight through.
     fn of(&self, v: usize) -> [&[u32]; 2] {
         let part = &self.parts[v / TASK_LENGTH];
-        let [a, b, c] = part.bounds[v % TASK_LENGTH].map(|x| x as usize);
+        let [a, _, b, _, c] = part.bounds[v % TASK_LENGTH].map(|x| x as usize);
         [&part.stations[a..b], &part.stations[b..c]]
+    }
+
+    /// The same of each way, the two of a loop beside each other.
+    fn ways(&self, v: usize) -> [&[u32]; WAYS] {
+        let part = &self.parts[v / TASK_LENGTH];
+        let bounds = &part.bounds[v % TASK_LENGTH];
+        std::array::from_fn(|k| &part.stations[bounds[k] as usize..bounds[k + 1] as usize])
     }
 }
 
 impl Part {
     fn walk(&mut self, context: &MeasureContext, v: usize) {
-        let mut bounds = [self.stations.len() as u32; 3];
-        for (i, (a, b)) in straight_loops(context, v).enumerate().take(2) {
-            for way in [a, b] {
-                let skipped = STATIONS.start() - 1;
-                let taken = STATIONS.end() - skipped;
-                let along = straight_along(context, way).skip(skipped).take(taken);
-                self.stations.extend(along.map(|s| s.vertex));
-            }
+        let mut bounds = [self.stations.len() as u32; WAYS + 1];
+        let loops = straight_loops(context, v).take(WAYS / 2);
+        for (i, way) in loops.flat_map(|(a, b)| [a, b]).enumerate() {
+            let skipped = STATIONS.start() - 1;
+            let taken = STATIONS.end() - skipped;
+            let along = straight_along(context, way).skip(skipped).take(taken);
+            self.stations.extend(along.map(|s| s.vertex));
             bounds[i + 1..].fill(self.stations.len() as u32);
         }
         self.bounds.push(bounds);
@@ -145,6 +154,7 @@ impl Surroundings {
         About {
             rings: medians(self.rings.between(v, 2, 3)),
             loops: self.stations.of(v).map(medians),
+            ways: self.stations.ways(v).map(medians),
         }
     }
 }
@@ -157,4 +167,13 @@ pub struct About {
     /// The medians over the stations two to four edges away either way, one for each of the straight
     /// loops.
     pub loops: [Row; 2],
+    /// The same of each way, the two of a loop beside each other.
+    pub ways: [Row; WAYS],
+}
+
+impl About {
+    /// Of each loop the median of the way that has less of the quantity with the given number.
+    pub fn calmer(&self, k: usize) -> [f64; 2] {
+        [[0, 1], [2, 3]].map(|[a, b]| self.ways[a][k].min(self.ways[b][k]))
+    }
 }

@@ -1,5 +1,4 @@
-//! What a shell's own symmetry says: of two places that mirror each other, the one at fault is the
-//! one that looks worse.
+//! A shell's own symmetry: which vertex is the mirror image of which.
 
 use nalgebra::Matrix3;
 use rayon::prelude::*;
@@ -74,39 +73,14 @@ impl Symmetry {
         })
     }
 
-    /// The reflections of the shell of vertex `v`, each with its number and the vertex's partner under it,
+    /// The reflections of the shell of vertex `v` that hold about it, each with the vertex's partner under it,
     /// which may be itself.
-    pub fn images(&self, v: usize) -> impl Iterator<Item = (usize, &Reflection, usize)> + '_ {
+    pub fn images(&self, v: usize) -> impl Iterator<Item = (&Reflection, usize)> + '_ {
         let of_shell = self.reflections.get(self.shell[v] as usize);
         let of_shell = of_shell.into_iter().flatten().zip(self.partners[v]);
-        let met = of_shell.enumerate().filter(|(_, (_, w))| *w != NONE);
-        met.map(|(k, (reflection, w))| (k, reflection, w as usize))
+        let met = of_shell.filter(|(_, w)| *w != NONE);
+        met.map(|(reflection, w)| (reflection, w as usize))
     }
-}
-
-/// How much more of a quantity vertex `v` has than its mirror image: s ln((x + e) / (x' + e)), x' the
-/// partner's value, the largest over the reflections; 0 where none holds, no partner but the vertex
-/// itself, or no value. `value` gives the values, `floor` is e, in their unit: what nobody sees; `seen` is
-/// s of each reflection, from [`MirrorStrays::seen`]: where the surface is as its image, the vertex is not
-/// the worse of the two, however the loops there are spaced.
-///
-/// [`MirrorStrays::seen`]: super::mirror_strays::MirrorStrays::seen
-pub fn mirror_excess(
-    symmetry: &Symmetry,
-    seen: &[f64; PLANES_MAX],
-    value: impl Fn(usize) -> f64,
-    v: usize,
-    floor: f64,
-) -> f64 {
-    let partners = symmetry.images(v).filter(|&(_, _, w)| w != v);
-    let excess = partners.filter_map(|(k, _, w)| {
-        let ratio = (value(v) + floor) / (value(w) + floor);
-        match seen[k] > 0.0 {
-            true => (ratio >= 0.0).then(|| seen[k] * ratio.ln()),
-            false => Some(0.0),
-        }
-    });
-    excess.reduce(f64::max).unwrap_or(0.0)
 }
 
 /// The shells.
