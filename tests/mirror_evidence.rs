@@ -114,7 +114,7 @@ fn what_is_mirrored_does_not_stray_from_its_images_even_under_a_linear_map() {
 #[test]
 fn a_pushed_vertex_strays_and_its_images_do_not_where_there_are_three_of_them() {
     for mesh in [held_slab(), sheared_slab()] {
-        let (v, images) = with_three_images(&mesh);
+        let (v, images) = with_images(&mesh, 3);
         let stray = strays(&pushed(&mesh, v, PUSH));
         assert!((1.0..90.0).contains(&stray[v]), "{}", stray[v]);
         // The planes are fitted to all vertices, the pushed one among them.
@@ -127,30 +127,35 @@ fn a_pushed_vertex_strays_and_its_images_do_not_where_there_are_three_of_them() 
 /// How far vertices are pushed.
 const PUSH: Vec3 = Vec3::new(0.02, 0.01, 0.06);
 
-/// A vertex that has three images, and these.
-fn with_three_images(mesh: &PolygonMesh) -> (usize, Vec<usize>) {
+/// A vertex that has the given number of images other than itself, and these.
+fn with_images(mesh: &PolygonMesh, count: usize) -> (usize, Vec<usize>) {
     let partners = all_partners(mesh);
-    let v = partners.iter().position(|w| w.len() == 3).unwrap();
+    let v = partners.iter().position(|w| w.len() == count).unwrap();
     (v, partners[v].clone())
 }
 
-/// Who models a half and mirrors it makes every fault twice.
+/// Who models a half and mirrors it makes every fault twice. With two images a vertex lies on one of the slab's
+/// planes, and is pushed along it.
 #[test]
 fn a_push_that_is_mirrored_strays_as_far_as_one_on_one_side_only() {
     let slab = held_slab();
-    let (v, images) = with_three_images(&slab);
-    let once = pushed(&slab, v, PUSH);
-    let alone = strays(&once)[v];
-    assert!((1.0..90.0).contains(&alone), "{alone}");
-    for w in images {
-        // A plane's image of the push: turned about where the two vertices lie on opposite sides.
-        let sides = slab.positions()[v].component_mul(&slab.positions()[w]);
-        let twice = pushed(&once, w, PUSH.component_mul(&sides.map(f64::signum)));
-        let mirrored = strays(&twice)[v];
-        assert!(
-            (mirrored - alone).abs() < 0.1 * alone,
-            "{mirrored}, {alone}"
-        );
+    for count in [3, 2] {
+        let (v, images) = with_images(&slab, count);
+        let at = slab.positions()[v];
+        let push = PUSH.zip_map(&at, |p, x| if x.abs() < ROUNDING { 0.0 } else { p });
+        let once = pushed(&slab, v, push);
+        let alone = strays(&once)[v];
+        assert!((1.0..90.0).contains(&alone), "{alone}");
+        for w in images {
+            // Turned about in the directions in which the two lie on opposite sides.
+            let sides = at.component_mul(&slab.positions()[w]).map(f64::signum);
+            let twice = pushed(&once, w, push.component_mul(&sides));
+            let mirrored = strays(&twice)[v];
+            assert!(
+                (mirrored - alone).abs() < 0.1 * alone,
+                "{mirrored}, {alone}"
+            );
+        }
     }
 }
 
