@@ -6,7 +6,7 @@
 //! through all three, in which lengths count. Where the strips before and behind are alike both are the same.
 //! The angle between them and what it is set against are this program's.
 
-use super::groundwork::{Groundwork, columns as collected, ring_largest};
+use super::groundwork::{Groundwork, columns as collected, per_index, ring_largest};
 use super::{Column, Quantity};
 use crate::measure::MeasureContext;
 use crate::measure::spokes::Spoke;
@@ -30,22 +30,51 @@ static LEAN_RING: Quantity = Quantity::new(
 /// The columns.
 pub fn columns(ground: &Groundwork) -> Vec<Column> {
     let context = ground.context;
-    let lean = context.per_vertex(|v| lean(context, v));
+    let curvatures = per_index(context.topology().vertex_count(), |v| {
+        curvatures(context, v)
+    });
+    let lean = context.per_vertex(|v| lean(context, &curvatures, v));
     let ring = ring_largest(context, &lean);
     collected([&LEAN, &LEAN_RING], [lean, ring])
 }
 
-/// By how much the limit curves of the loops through vertex `v` lean, in degrees; the larger of the loops.
-fn lean(context: &MeasureContext, v: usize) -> f64 {
+/// A value of each loop that runs straight through a vertex: one by its spokes of even places, one by the
+/// others (an interior vertex has four spokes then, one of a border three).
+type OfLoops = [f64; 2];
+
+/// The curvature of each loop through vertex `v`; NaN where none runs on.
+fn curvatures(context: &MeasureContext, v: usize) -> OfLoops {
+    let mut curvatures = [f64::NAN; 2];
+    for (j, ways) in loops(context, v) {
+        curvatures[j % 2] = curvature(context, v, ways);
+    }
+    curvatures
+}
+
+/// The loops that run straight through vertex `v`, each by the place of its first spoke and by both.
+fn loops<'a>(
+    context: &'a MeasureContext,
+    v: usize,
+) -> impl Iterator<Item = (usize, [Spoke; 2])> + 'a {
     let spokes = context.spokes.of(v);
+    let both = move |(j, &ahead)| {
+        let k = context.spokes.opposite_place(v, j).filter(|&k| k > j)?;
+        Some((j, [ahead, spokes[k]]))
+    };
+    spokes.iter().enumerate().filter_map(both)
+}
+
+/// By how much the limit curves of the loops through vertex `v` lean, in degrees; the larger of the loops.
+fn lean(context: &MeasureContext, curvatures: &[OfLoops], v: usize) -> f64 {
+    // At the next vertex of a loop; none where the loop ends there or it is not defined.
+    let next = |way: Spoke| {
+        let place = context.spokes.back(way)?;
+        context.spokes.opposite_place(way.vertex as usize, place)?;
+        Some(curvatures[way.vertex as usize][place % 2]).filter(|k| !k.is_nan())
+    };
     let mut most = f64::NAN;
-    for (j, &ahead) in spokes.iter().enumerate() {
-        let Some(k) = context.spokes.opposite_place(v, j).filter(|&k| k > j) else {
-            continue;
-        };
-        let ways = [ahead, spokes[k]];
-        let beside = ways.map(|way| next_curvature(context, way));
-        let even = even_curvature(curvature(context, v, ways), beside);
+    for (j, ways) in loops(context, v) {
+        let even = even_curvature(curvatures[v][j % 2], ways.map(next));
         let [l, m] = ways.map(|way| length(context, way));
         most = most.max((even * (l - m) / 2.0).abs());
     }
@@ -64,14 +93,6 @@ fn even_curvature(own: f64, beside: [Option<f64>; 2]) -> f64 {
         true => even,
         false => 0.0 * even,
     })
-}
-
-/// The [`curvature`] at the next vertex of a loop; none where the loop ends there or it is not defined.
-fn next_curvature(context: &MeasureContext, way: Spoke) -> Option<f64> {
-    let (on, back) = (context.spokes.straight_on(way)?, context.spokes.back(way)?);
-    let w = way.vertex as usize;
-    let k = curvature(context, w, [on, context.spokes.of(w)[back]]);
-    (!k.is_nan()).then_some(k)
 }
 
 /// Curvature, towards the limit normal, of the parabola through vertex `v` and the next ones either way of a
