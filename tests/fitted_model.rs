@@ -2,17 +2,19 @@
 //! shares add up.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
+#[path = "fitting/boosting.rs"]
+mod boosting;
 mod support;
 
 use std::collections::BTreeSet;
 
 use cagewise::measure::{MeasureContext, Measures};
-use cagewise::mesh::PolygonMesh;
+use cagewise::mesh::{PolygonMesh, Vec3};
 use cagewise::risk::evidence::Evidence;
 use cagewise::risk::fitted::{FITTED, FORMAT, Fitted, FittedError};
 use cagewise::risk::trees::{Forest, ForestError, probability};
 use cagewise::risk::{Band, Cause};
-use support::cages::{boxed, random_cage, torus};
+use support::cages::{boxed, pushed, random_cage, torus};
 use support::surface_of;
 
 /// Largest size of the file, in bytes: it is part of the program.
@@ -130,7 +132,9 @@ fn shares_of_the_quantities_add_up_to_the_log_odds() {
 
 #[test]
 fn a_judgement_is_the_probability_of_its_log_odds_and_its_causes_sum_to_one_from_watch_on() {
-    for mesh in cages() {
+    // Of more than the vertices that are judged together.
+    let larger = pushed(&torus(60, 40, 1.0, 0.4), 777, Vec3::new(0.0, 0.0, 0.05));
+    for mesh in cages().into_iter().chain([larger]) {
         let judgements = shipped().judge(&evidence(&mesh));
         for (judgement, row) in judgements.iter().zip(rows(&mesh)) {
             assert_eq!(judgement.risk, probability(shipped().risk.log_odds(&row)));
@@ -145,6 +149,53 @@ fn a_judgement_is_the_probability_of_its_log_odds_and_its_causes_sum_to_one_from
             assert_eq!(largest, judgement.risk);
         }
     }
+}
+
+/// As `fit_risk` makes one, of few rows of two quantities.
+#[test]
+fn a_file_says_what_was_fitted() {
+    const ROWS: usize = 400;
+    let evidence: Vec<f64> = (0..2 * ROWS).map(|i| (i * i % 401) as f64 / 40.0).collect();
+    let truth: Vec<f64> = (0..ROWS)
+        .map(|v| f64::from(u8::from(evidence[v] > 4.0 && evidence[ROWS + v] < 7.0)))
+        .collect();
+    let sample = boosting::Sample {
+        evidence: &evidence,
+        columns: 2,
+        truth: &truth,
+        weights: &[1.0; ROWS],
+        rising: &[0],
+    };
+    let growth = boosting::Growth {
+        trees: 6,
+        leaves: 7,
+        learning_rate: 0.3,
+        least_weight: 1.0,
+        penalty: 1.0,
+        rows: 0.7,
+        quantities: 1.0,
+    };
+    let mut risk = boosting::fit_mean(&sample, &growth, &[1, 2]);
+    boosting::move_splits(&mut risk, |_, split| split.max(1.0));
+    assert_eq!(risk.roots.len(), 12);
+    let fitted = Fitted {
+        format: FORMAT,
+        made: Vec::new(),
+        quantities: vec!["one".to_owned(), "other".to_owned()],
+        scales: vec![1.0, 2.0],
+        risk,
+        causes: Vec::new(),
+    };
+    let kept = Fitted::parse(&serde_json::to_vec(&fitted).unwrap()).unwrap();
+    let mut softened = fitted.risk;
+    softened.soften(&fitted.scales);
+    assert_eq!(kept.risk, softened);
+    let told = |v: usize| {
+        kept.risk
+            .log_odds(&[evidence[v] as f32, evidence[ROWS + v] as f32])
+    };
+    let right = (0..ROWS).filter(|&v| (told(v) > 0.0) == (truth[v] > 0.5));
+    assert!(right.count() > ROWS * 9 / 10);
 }
 
 #[test]

@@ -5,6 +5,7 @@
 mod support;
 
 use cagewise::measure::medians::{ABREAST, Row};
+use cagewise::measure::pinching::COMPRESSION;
 use cagewise::measure::{MeasureContext, Measures};
 use cagewise::mesh::{PolygonMesh, Vec3};
 use cagewise::risk::evidence::of_limit::limit_columns;
@@ -119,7 +120,7 @@ fn what_is_alike_all_along_a_loop_does_not_break_off() {
     let ridge = height_grid(12, 12, |x, _| if x == 6.0 { 0.3 } else { 0.0 });
     let surface = surface_of(&ridge);
     let context = MeasureContext::new(&surface);
-    let bend: Vec<f64> = (0..13 * 13)
+    let bend: Vec<f32> = (0..13 * 13)
         .map(|v| if v % 13 == 6 { 30.0 } else { 0.0 })
         .collect();
     let middle = 13 * 6 + 6;
@@ -129,7 +130,7 @@ fn what_is_alike_all_along_a_loop_does_not_break_off() {
     assert!(along.abs() < 1e-12, "{along}");
     let about = standing_out(bend[middle], found.rings[0], UNSEEN_DEG);
     // Four of the twenty vertices two and three edges away lie on the ridge: the median is 0.
-    assert!((about - 31f64.ln()).abs() < 1e-12, "{about}");
+    assert_eq!(about, 31f32.ln());
 }
 
 /// On a regular grid, 4, 8 and 12 vertices lie one, two and three edges away.
@@ -217,4 +218,25 @@ fn every_quantity_has_one_name_and_one_value_per_vertex() {
         assert_eq!(c.values.len(), mesh.vertex_count(), "{}", c.quantity.name);
         assert!(!c.quantity.formula.is_empty());
     }
+}
+
+/// On a flat grid a strip's limit width is a sixth of its neighbours' and four sixths of its own (the cubic
+/// B-spline's limit mask). A strip of 0.4 between strips of 1 is 0.6 wide then, those beside it 0.9.
+#[test]
+fn the_compression_of_a_narrow_strip_is_the_logarithm_of_how_much_narrower_its_limit_is() {
+    let grid = height_grid(14, 4, |_, _| 0.0);
+    let narrow = moved(&grid, |p| {
+        Vec3::new(p.x - 0.6 * (p.x - 6.0).clamp(0.0, 1.0), p.y, p.z)
+    });
+    let surface = surface_of(&narrow);
+    let measures = Measures::new(&MeasureContext::new(&surface));
+    let compression = measures.of(&COMPRESSION);
+    let at = |x: usize| compression[2 * 15 + x];
+    // Six edges: 0.6, 0.9, 0.9, 1, 1, 1.
+    assert!((at(6) - (0.95f64 / 0.6).ln()).abs() < 1e-12, "{}", at(6));
+    assert!((at(7) - at(6)).abs() < 1e-12, "{}", at(7));
+    assert!((at(5) - (0.95f64 / 0.9).ln()).abs() < 1e-12, "{}", at(5));
+    assert!(at(10).abs() < 1e-12, "{}", at(10));
+    // No loop runs through a corner.
+    assert!(compression[0].is_nan());
 }

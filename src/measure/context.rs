@@ -155,15 +155,15 @@ impl<'a> MeasureContext<'a> {
 }
 
 /// Several values per index that are found together, in parallel: one column each.
-pub(crate) fn in_columns<const N: usize>(
+pub(crate) fn in_columns<T: Copy + Default + PartialEq + Send, const N: usize>(
     count: usize,
-    values: impl Fn(usize) -> [f64; N] + Sync + Send,
-) -> [Vec<f64>; N] {
+    values: impl Fn(usize) -> [T; N] + Sync + Send,
+) -> [Vec<T>; N] {
     /// Indices that one parallel task takes on.
     const TASK_LENGTH: usize = 1024;
     // Zeros come from the system as they are: their pages are first touched by the tasks.
-    let mut columns: [Vec<f64>; N] = std::array::from_fn(|_| vec![0.0; count]);
-    let mut parts: Vec<[&mut [f64]; N]> = Vec::with_capacity(count.div_ceil(TASK_LENGTH));
+    let mut columns: [Vec<T>; N] = std::array::from_fn(|_| vec![T::default(); count]);
+    let mut parts: Vec<[&mut [T]; N]> = Vec::with_capacity(count.div_ceil(TASK_LENGTH));
     let mut chunks = columns.each_mut().map(|c| c.chunks_mut(TASK_LENGTH));
     for _ in 0..count.div_ceil(TASK_LENGTH) {
         parts.push(chunks.each_mut().map(|c| c.next().unwrap_or_default()));
@@ -171,8 +171,12 @@ pub(crate) fn in_columns<const N: usize>(
     parts.into_par_iter().enumerate().for_each(|(i, mut part)| {
         let first = i * TASK_LENGTH;
         for v in first..(first + TASK_LENGTH).min(count) {
-            for (column, x) in part.iter_mut().zip(values(v)) {
-                column[v - first] = x;
+            let row = values(v);
+            // Zeros are there already: a page of nothing else is never touched.
+            if row != [T::default(); N] {
+                for (column, x) in part.iter_mut().zip(row) {
+                    column[v - first] = x;
+                }
             }
         }
     });

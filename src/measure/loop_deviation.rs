@@ -318,19 +318,16 @@ fn chords(own: Vectors, prediction: Vectors) -> Values {
     Values([capped(a), capped(b), capped(c), capped(d)])
 }
 
-/// What [`cubic_at_zero`] says, not finite where it says zero.
+/// What [`cubic_at_zero`] says of places that rise, times the product of all differences between two of
+/// them: only the direction is asked, and so there is nothing to divide by.
 #[inline(always)]
 fn cubics_at_zero(places: [Values; 4], values: [Vectors; 4]) -> Vectors {
-    let weight = |[own, a, b, c]: [Values; 4]| {
-        let below = (a - own) * (b - own) * (c - own);
-        a * b * c / below
-    };
     let [a, b, c, d] = places;
+    let [ab, ac, ad, bc, bd, cd] = [b - a, c - a, d - a, c - b, d - b, d - c];
     let [at_a, at_b, at_c, at_d] = values;
-    at_a * weight([a, b, c, d])
-        + at_b * weight([b, a, c, d])
-        + at_c * weight([c, a, b, d])
-        + at_d * weight([d, a, b, c])
+    at_a * (b * c * d * (bc * bd * cd)) - at_b * (a * c * d * (ac * ad * cd))
+        + at_c * (a * b * d * (ab * ad * bd))
+        - at_d * (a * b * c * (ab * ac * bc))
 }
 
 /// The prediction closest to a sample's normal so far.
@@ -455,5 +452,27 @@ fn cubic_at_zero(places: &[f64; 4], values: &[Vec3; 4]) -> Vec3 {
         sum
     } else {
         Vec3::zeros()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn cubics_found_abreast_point_where_those_found_alone_do() {
+        let wave = |i: usize, k: usize| ((i * 31 + k * 17) as f64 * 0.7).sin();
+        let vector = |i: usize, k: usize| Vec3::new(wave(i, k), wave(i, k + 5), wave(i, k + 9));
+        for i in 0..200 {
+            // From far to near and from even to very uneven steps; on one side of 0 two, on the other two.
+            let step = |k: usize| 10f64.powf(3.0 * wave(i, k) - 3.0);
+            let places = [-step(1) - step(2), -step(1), step(3), step(3) + step(4)];
+            let normals = [0, 1, 2, 3].map(|k| vector(i, 20 * k).normalize());
+            let alone = cubic_at_zero(&places, &normals).normalize();
+            let all = |v: &Vec3| Vectors::of([v; PLACES]);
+            let abreast = cubics_at_zero(places.map(Values::all), normals.each_ref().map(all));
+            let abreast = Vec3::from(abreast.0.map(|of_all| of_all.0[PLACES - 1])).normalize();
+            assert!((abreast - alone).norm() < 1e-11, "{i}: {abreast} {alone}");
+        }
     }
 }

@@ -5,8 +5,11 @@ use pulp::{Arch, Simd, WithSimd};
 /// Quantities that are taken abreast.
 pub const ABREAST: usize = 8;
 
-/// A value of each of some quantities.
-pub type Row = [f64; ABREAST];
+/// A value of each of some quantities, in single precision: as the evidence is kept.
+pub type Row = [f32; ABREAST];
+
+/// Stations of a way along a loop that runs on.
+const WAY: usize = 3;
 
 /// Values of which [`median`] takes the middle by a network.
 const NETWORK_MAX: usize = 32;
@@ -26,7 +29,11 @@ pub fn median(values: impl Iterator<Item = f64>) -> f64 {
     }
     match count {
         0 => f64::NAN,
-        1..8 => middle(&sorted_eight(Plain, first), count),
+        1..=4 => {
+            let [a, b, c, d, ..] = first;
+            middle(&sorted_four(Plain, [a, b, c, d]), count)
+        }
+        5..8 => middle(&sorted_eight(Plain, first), count),
         _ => median_of_many(first, values),
     }
 }
@@ -80,12 +87,26 @@ fn middle(sorted: &[f64], count: usize) -> f64 {
 pub fn medians_abreast(arch: Arch, rows: &[Row], members: &[u32]) -> Row {
     let (mut medians, sound) = match members.len() {
         1..=NETWORK_MAX => arch.dispatch(Kernel { rows, members }),
-        _ => ([f64::NAN; ABREAST], [f64::NAN; ABREAST]),
+        _ => ([f32::NAN; ABREAST], [f32::NAN; ABREAST]),
     };
     for k in (0..ABREAST).filter(|&k| sound[k] != 0.0) {
-        medians[k] = median(members.iter().map(|&w| rows[w as usize][k]));
+        let values = members.iter().map(|&w| f64::from(rows[w as usize][k]));
+        medians[k] = median(values) as f32;
     }
     medians
+}
+
+/// The medians over both ways of a loop together and over each: what [`medians_abreast`] says of them.
+/// `both` has the members of the ways one after the other.
+pub fn medians_along(arch: Arch, rows: &[Row], both: &[u32], ways: [&[u32]; 2]) -> [Row; 3] {
+    if let [Ok(a), Ok(b)] = ways.map(<&[u32; WAY]>::try_from) {
+        let (medians, sound) = arch.dispatch(Along { rows, ways: [a, b] });
+        if sound == [0.0; ABREAST] {
+            return medians;
+        }
+    }
+    let [a, b] = ways;
+    [both, a, b].map(|members| medians_abreast(arch, rows, members))
 }
 
 struct Kernel<'a> {
@@ -99,8 +120,10 @@ impl WithSimd for Kernel<'_> {
 
     #[inline(always)]
     fn with_simd<S: Simd>(self, simd: S) -> Self::Output {
-        let (mut medians, mut sound) = ([f64::NAN; ABREAST], [0.0; ABREAST]);
-        for run in 0..ABREAST / S::F64_LANES {
+        // What no run reaches is not sound: a processor of more lanes than quantities makes none, and all are
+        // found one by one.
+        let (mut medians, mut sound) = ([f32::NAN; ABREAST], [f32::NAN; ABREAST]);
+        for run in 0..ABREAST / S::F32_LANES {
             let (median, zero) = match self.members.len() {
                 0..=4 => self.run(Lanes(simd), run, sorted_four),
                 5..=8 => self.run(Lanes(simd), run, sorted_eight),
@@ -108,8 +131,8 @@ impl WithSimd for Kernel<'_> {
                 17..=REGULAR_MEMBERS => self.run(Lanes(simd), run, sorted_regular),
                 _ => self.run(Lanes(simd), run, sorted_all),
             };
-            S::as_mut_simd_f64s(&mut medians).0[run] = median;
-            S::as_mut_simd_f64s(&mut sound).0[run] = zero;
+            S::as_mut_simd_f32s(&mut medians).0[run] = median;
+            S::as_mut_simd_f32s(&mut sound).0[run] = zero;
         }
         (medians, sound)
     }
@@ -122,22 +145,71 @@ impl Kernel<'_> {
         &self,
         lanes: Lanes<S>,
         run: usize,
-        sorted: impl Fn(Lanes<S>, [S::f64s; N]) -> [S::f64s; N],
-    ) -> (S::f64s, S::f64s) {
+        sorted: impl Fn(Lanes<S>, [S::f32s; N]) -> [S::f32s; N],
+    ) -> (S::f32s, S::f32s) {
         let Lanes(simd) = lanes;
-        let zero = simd.splat_f64s(0.0);
-        let mut values = [simd.splat_f64s(f64::INFINITY); N];
+        let zero = simd.splat_f32s(0.0);
+        let mut values = [simd.splat_f32s(f32::INFINITY); N];
         let mut sound = zero;
         for (value, &w) in values.iter_mut().zip(self.members) {
-            *value = S::as_simd_f64s(&self.rows[w as usize]).0[run];
-            sound = simd.add_f64s(sound, simd.mul_f64s(*value, zero));
+            *value = S::as_simd_f32s(&self.rows[w as usize]).0[run];
+            sound = simd.add_f32s(sound, simd.mul_f32s(*value, zero));
         }
         let sorted = sorted(lanes, values);
         let count = self.members.len();
         let [below, upper] = [sorted[(count - 1) / 2], sorted[count / 2]];
-        let median = simd.mul_f64s(simd.add_f64s(below, upper), simd.splat_f64s(0.5));
+        let median = simd.mul_f32s(simd.add_f32s(below, upper), simd.splat_f32s(0.5));
         (median, sound)
     }
+}
+
+/// Both ways of a loop, each with as many members as a way has that runs on.
+struct Along<'a> {
+    rows: &'a [Row],
+    ways: [&'a [u32; WAY]; 2],
+}
+
+impl WithSimd for Along<'_> {
+    /// The medians over both and over each, and for each quantity 0 if all its values are defined.
+    type Output = ([Row; 3], Row);
+
+    #[inline(always)]
+    fn with_simd<S: Simd>(self, simd: S) -> Self::Output {
+        let (mut medians, mut sound) = ([[f32::NAN; ABREAST]; 3], [f32::NAN; ABREAST]);
+        let zero = simd.splat_f32s(0.0);
+        for run in 0..ABREAST / S::F32_LANES {
+            let (mut undefined, mut ways) = (zero, [[zero; WAY]; 2]);
+            for (values, members) in ways.iter_mut().zip(self.ways) {
+                for (value, &w) in values.iter_mut().zip(members) {
+                    *value = S::as_simd_f32s(&self.rows[w as usize]).0[run];
+                    undefined = simd.add_f32s(undefined, simd.mul_f32s(*value, zero));
+                }
+                *values = sorted_three(Lanes(simd), *values);
+            }
+            let [a, b] = ways;
+            let all = [median_of_threes(simd, a, b), a[1], b[1]];
+            for (medians, median) in medians.iter_mut().zip(all) {
+                S::as_mut_simd_f32s(medians).0[run] = median;
+            }
+            S::as_mut_simd_f32s(&mut sound).0[run] = undefined;
+        }
+        (medians, sound)
+    }
+}
+
+/// The median of two sorted threes together: the mean of the third and the fourth. The third least of
+/// them is the least that i of the one and 3 - i of the other do not exceed.
+#[inline(always)]
+fn median_of_threes<S: Simd>(simd: S, a: [S::f32s; WAY], b: [S::f32s; WAY]) -> S::f32s {
+    let mut third = simd.min_f32s(a[2], b[2]);
+    let mut fourth = simd.max_f32s(a[0], b[0]);
+    for (i, j) in [(0, 1), (1, 0)] {
+        third = simd.min_f32s(third, simd.max_f32s(a[i], b[j]));
+    }
+    for (i, j) in [(1, 2), (2, 1)] {
+        fourth = simd.max_f32s(fourth, simd.min_f32s(a[i], b[j]));
+    }
+    simd.mul_f32s(simd.add_f32s(third, fourth), simd.splat_f32s(0.5))
 }
 
 /// Puts two values in order.
@@ -167,17 +239,25 @@ impl Exchange for Plain {
 struct Lanes<S>(S);
 
 impl<S: Simd> Exchange for Lanes<S> {
-    type Value = S::f64s;
+    type Value = S::f32s;
 
     #[inline(always)]
-    fn in_order(self, a: S::f64s, b: S::f64s) -> (S::f64s, S::f64s) {
-        (self.0.min_f64s(a, b), self.0.max_f64s(a, b))
+    fn in_order(self, a: S::f32s, b: S::f32s) -> (S::f32s, S::f32s) {
+        (self.0.min_f32s(a, b), self.0.max_f32s(a, b))
     }
 }
 
 // Bitonic sorting networks (Batcher, Sorting networks and their applications, 1968), with the first
 // comparisons of each merge turned round so that all put the smaller value first: without branches
 // that a processor would guess wrong.
+
+#[inline(always)]
+fn sorted_three<E: Exchange>(e: E, [x, y, z]: [E::Value; 3]) -> [E::Value; 3] {
+    let (x, y) = e.in_order(x, y);
+    let (y, z) = e.in_order(y, z);
+    let (x, y) = e.in_order(x, y);
+    [x, y, z]
+}
 
 #[inline(always)]
 fn sorted_four<E: Exchange>(e: E, x: [E::Value; 4]) -> [E::Value; 4] {
@@ -284,13 +364,13 @@ mod tests {
                 sorted.sort_by(f64::total_cmp);
                 let undefined = [f64::NAN, f64::INFINITY];
                 let found = median(values().chain(undefined));
-                let rows: Vec<Row> = values().map(|x| [x; ABREAST]).collect();
+                let rows: Vec<Row> = values().map(|x| [x as f32; ABREAST]).collect();
                 let members: Vec<u32> = (0..count as u32).collect();
                 let abreast = medians_abreast(Arch::new(), &rows, &members);
                 if count == 0 {
                     assert!(found.is_nan() && abreast.iter().all(|x| x.is_nan()));
                 } else {
-                    assert_eq!(abreast, [found; ABREAST]);
+                    assert_eq!(abreast, [found as f32; ABREAST]);
                     let wanted = (sorted[(count - 1) / 2] + sorted[count / 2]) / 2.0;
                     assert_eq!(found, wanted, "{count} values, seed {seed}");
                 }
@@ -302,9 +382,36 @@ mod tests {
     fn undefined_values_of_one_quantity_are_left_out_of_its_median_alone() {
         let rows = [[1.0; ABREAST], [4.0; ABREAST], [9.0; ABREAST]];
         let mut gap = rows;
-        gap[1][3] = f64::NAN;
+        gap[1][3] = f32::NAN;
         let medians = medians_abreast(Arch::new(), &gap, &[0, 1, 2]);
         assert_eq!(medians[3], 5.0);
         assert_eq!((medians[2], medians[4]), (4.0, 4.0));
+    }
+
+    #[test]
+    fn the_medians_along_a_loop_are_those_of_its_ways_and_of_both() {
+        let arch = Arch::new();
+        for seed in 0..200usize {
+            let value = |i: usize, k: usize| ((i * 7919 + k * 31 + seed * 104_729) % 37) as f32;
+            let mut rows: Vec<Row> = (0..6)
+                .map(|i| std::array::from_fn(|k| value(i, k)))
+                .collect();
+            if seed % 5 == 0 {
+                rows[seed % 6][seed % ABREAST] = f32::NAN;
+            }
+            let members = [5, 4, 3, 2, 1, 0];
+            for cut in 0..=6 {
+                let ways = members.split_at(cut).into();
+                let along = medians_along(arch, &rows, &members, ways);
+                let apart = [&members, ways[0], ways[1]];
+                let apart = apart.map(|members| medians_abreast(arch, &rows, members));
+                // Undefined medians are told alike.
+                assert_eq!(
+                    format!("{along:?}"),
+                    format!("{apart:?}"),
+                    "seed {seed}, cut {cut}"
+                );
+            }
+        }
     }
 }

@@ -41,7 +41,8 @@ pub fn measure(context: &MeasureContext) -> Vec<Measured> {
                 *most = x.map_or(*most, |x| most.max(x));
             }
         }
-        most
+        let [compression, turn] = most;
+        [compression.ln(), turn]
     });
     vec![
         Measured {
@@ -63,10 +64,11 @@ struct LoopEdges {
 }
 
 impl LoopEdges {
+    /// The number of which the compression is the logarithm.
     fn compression(&self) -> Option<f64> {
         let median = median(self.lengths[..self.count].iter().copied());
         let l = self.lengths[0].min(self.lengths[1]);
-        (median > 0.0 && l > 0.0).then(|| (median / l).ln().max(0.0))
+        (median > 0.0 && l > 0.0).then(|| (median / l).max(1.0))
     }
 
     fn extra_turn(&self) -> Option<f64> {

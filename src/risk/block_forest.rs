@@ -3,9 +3,9 @@
 //!
 //! Vertices that are numbered one after the other mostly lie beside each other and are alike, so that
 //! the rows of a block go the same way at most nodes: the range of a quantity over the block tells so
-//! without looking at the rows. Where they part, both ways are taken for all of them and mixed for each
-//! row, without a branch that a processor would guess wrong and as many rows at once as it has lanes.
-//! What is said of a row is, to the bit, [`Forest::log_odds`].
+//! without looking at the rows. What is left of the trees becomes a list of steps. Each takes both
+//! ways of a node and mixes them for each row, without a branch that a processor would guess wrong, and
+//! as many rows at once as it has lanes. What is said of a row is, to the bit, [`Forest::log_odds`].
 
 use pulp::{Arch, Simd, WithSimd};
 
@@ -32,8 +32,6 @@ pub(super) struct BlockForest {
     base: f64,
     roots: Vec<u32>,
     nodes: Vec<Node>,
-    /// Splits on the longest way to a leaf.
-    depth: usize,
 }
 
 impl BlockForest {
@@ -50,25 +48,58 @@ impl BlockForest {
             base: f64::from(forest.base),
             roots: forest.roots.clone(),
             nodes: (0..forest.value.len()).map(node).collect(),
-            depth: forest.depth(),
         }
     }
 
-    /// What of the forest is to be asked about each of some blocks.
-    pub fn pruned(&self, blocks: &[Block]) -> Pruned {
-        let ranges = common_ranges(blocks);
-        let mut pruned = Pruned {
-            of_all: 0.0,
-            nodes: Vec::with_capacity(self.roots.len()),
-        };
+    /// The log-odds for every row of a block.
+    ///
+    /// Trees that say one thing of all rows are added apart from the others. That changes no bit where a
+    /// double adds them without rounding: floats with last bits of 2^-46 and more whose sums stay below
+    /// 2^6, as those of the shipped model are (`tests/fitted_model.rs` asks it both ways).
+    pub fn log_odds(&self, block: &Block) -> [f64; BLOCK] {
+        let (mut of_all, mut steps, mut height) = (0.0, Vec::new(), 0);
         for &root in &self.roots {
-            let node = self.parting(root as usize, &ranges);
-            match self.nodes[node].left {
-                0 => pruned.of_all += f64::from(self.nodes[node].value),
-                _ => pruned.nodes.push(node),
+            match self.asked(root as usize, block, &mut steps) {
+                Said::OfAll(x) => of_all += f64::from(x),
+                Said::ByRow(needed) => {
+                    height = height.max(needed);
+                    steps.push(Step::Add);
+                }
             }
         }
-        pruned
+        let mut sums = [0.0; BLOCK];
+        self.arch.dispatch(Run {
+            steps: &steps,
+            block,
+            said: &mut vec![[0.0; BLOCK]; height],
+            sums: &mut sums,
+        });
+        sums.map(|sum| self.base + (sum + of_all))
+    }
+
+    /// What the part of a tree from `node` on says of all rows, if it says the same of each; else the
+    /// steps that find it row by row are put at the end of `steps`.
+    fn asked(&self, node: usize, block: &Block, steps: &mut Vec<Step>) -> Said {
+        let node = &self.nodes[self.parting(node, &block.ranges)];
+        if node.left == 0 {
+            return Said::OfAll(node.value);
+        }
+        let left = self.asked(node.left as usize, block, steps);
+        let right = self.asked(node.left as usize + 1, block, steps);
+        let mix = Mix {
+            quantity: node.quantity,
+            plain: node.ramp.has_width()
+                && !block.ranges[usize::from(node.quantity)].least.is_nan(),
+            ramp: node.ramp,
+        };
+        let (step, height) = match (left, right) {
+            (Said::OfAll(a), Said::OfAll(b)) => (Step::Told(mix, [a, b]), 1),
+            (Said::ByRow(height), Said::OfAll(b)) => (Step::LeftAsked(mix, b), height),
+            (Said::OfAll(a), Said::ByRow(height)) => (Step::RightAsked(mix, a), height),
+            (Said::ByRow(a), Said::ByRow(b)) => (Step::BothAsked(mix), a.max(b + 1)),
+        };
+        steps.push(step);
+        Said::ByRow(height)
     }
 
     /// The first node from `node` on at which rows may part, or the leaf that all come to.
@@ -84,78 +115,6 @@ impl BlockForest {
             }
         }
     }
-
-    /// The log-odds for every row of a block, one of those that the forest was pruned for.
-    ///
-    /// Trees that say one thing of all rows are added apart from the others. That changes no bit where a
-    /// double adds them without rounding: floats with last bits of 2^-46 and more whose sums stay below
-    /// 2^6, as those of the shipped model are (`tests/fitted_model.rs` asks it both ways).
-    pub fn log_odds(&self, pruned: &Pruned, block: &Block) -> [f64; BLOCK] {
-        let (mut of_all, mut sums) = (pruned.of_all, [0.0; BLOCK]);
-        let mut said = vec![[0.0; BLOCK]; self.depth + 1];
-        for &node in &pruned.nodes {
-            match self.ask(node, block, &mut said) {
-                Some(x) => of_all += f64::from(x),
-                None => self.arch.dispatch(Add(&mut sums, &said[0])),
-            }
-        }
-        sums.map(|sum| self.base + (sum + of_all))
-    }
-
-    /// What the part of a tree from `node` on says of all rows, if it says the same of each; else it is
-    /// written into the first of `said`, row by row. The others are for what its parts say: one more
-    /// than there are splits on the way to a leaf.
-    fn ask(&self, node: usize, block: &Block, said: &mut [Lanes]) -> Option<f32> {
-        let node = &self.nodes[self.parting(node, &block.ranges)];
-        if node.left == 0 {
-            return Some(node.value);
-        }
-        let (left, quantity) = (node.left as usize, usize::from(node.quantity));
-        // There are as many of `said` as ways are long: the early returns are never taken.
-        let of_all = self.ask(left, block, said);
-        let (said, others) = said.split_first_mut()?;
-        let right_of_all = self.ask(left + 1, block, others);
-        self.arch.dispatch(Mix {
-            ramp: node.ramp,
-            values: &block.values[quantity],
-            defined: !block.ranges[quantity].least.is_nan(),
-            said,
-            of_all,
-            right_said: others.first()?,
-            right_of_all,
-        });
-        None
-    }
-}
-
-/// What of a forest is to be asked about some blocks: where all their rows go the same way it is gone
-/// once.
-#[derive(Debug)]
-pub(super) struct Pruned {
-    /// What the trees say together that say the same of all rows.
-    of_all: f64,
-    /// For each other tree the first node at which rows may part.
-    nodes: Vec<usize>,
-}
-
-/// The ranges of the quantities over some blocks.
-fn common_ranges(blocks: &[Block]) -> Vec<Range> {
-    let wider = |a: &Range, b: &Range| {
-        let defined = !a.least.is_nan() && !b.least.is_nan();
-        Range {
-            least: a.least.min(b.least),
-            largest: a.largest.max(b.largest),
-            // Which of them are undefined is not looked at.
-            mixed: !defined || a.mixed || b.mixed,
-        }
-    };
-    let mut ranges = blocks.first().map_or(Vec::new(), |b| b.ranges.clone());
-    for block in blocks.iter().skip(1) {
-        for (range, other) in ranges.iter_mut().zip(&block.ranges) {
-            *range = wider(range, other);
-        }
-    }
-    ranges
 }
 
 /// Whether all rows go left at a node, or all right; `None` where they may part.
@@ -171,65 +130,102 @@ fn common_way(node: &Node, ranges: &[Range]) -> Option<bool> {
     }
 }
 
-/// Adds what a tree says to the sums of all.
-struct Add<'a>(&'a mut [f64; BLOCK], &'a Lanes);
-
-impl WithSimd for Add<'_> {
-    type Output = ();
-
-    #[inline(always)]
-    fn with_simd<S: Simd>(self, _: S) {
-        for (sum, x) in self.0.iter_mut().zip(self.1) {
-            *sum += f64::from(*x);
-        }
-    }
+/// What a part of a tree says.
+enum Said {
+    /// The same of all rows.
+    OfAll(f32),
+    /// Something of each, found by steps that need so many places of the stack.
+    ByRow(usize),
 }
 
-/// Mixes what the children of a node say, into what the left one says.
-struct Mix<'a> {
+/// A node whose two ways are mixed.
+#[derive(Debug, Clone, Copy)]
+struct Mix {
+    /// The quantity that it asks.
+    quantity: u16,
+    /// Whether no value of the block is undefined, and there is a ramp.
+    plain: bool,
     ramp: Ramp,
-    /// The values that the node asks.
-    values: &'a Lanes,
-    /// Whether none of them is undefined.
-    defined: bool,
-    said: &'a mut Lanes,
-    /// What the left child says of all rows, if it does not tell them apart.
-    of_all: Option<f32>,
-    right_said: &'a Lanes,
-    /// The same of the right child.
-    right_of_all: Option<f32>,
 }
 
-impl WithSimd for Mix<'_> {
+/// What is done for all rows of a block at once, upon a stack of what parts of a tree say of them.
+#[derive(Debug, Clone, Copy)]
+enum Step {
+    /// Mixes what two children say of all rows, and puts it on the stack.
+    Told(Mix, [f32; 2]),
+    /// Mixes what the left child said, the top of the stack, with what the right one says of all.
+    LeftAsked(Mix, f32),
+    /// Mixes what the left child says of all with what the right one said, the top of the stack.
+    RightAsked(Mix, f32),
+    /// Mixes what both children said, the right one's on top, and leaves one place less.
+    BothAsked(Mix),
+    /// Takes what a whole tree says off the stack and adds it to the sums.
+    Add,
+}
+
+/// Takes the steps.
+struct Run<'a> {
+    steps: &'a [Step],
+    block: &'a Block<'a>,
+    /// The stack, as high as the steps need it.
+    said: &'a mut [Lanes],
+    sums: &'a mut [f64; BLOCK],
+}
+
+impl WithSimd for Run<'_> {
     type Output = ();
 
     #[inline(always)]
     fn with_simd<S: Simd>(self, _: S) {
-        let Self { ramp, values, .. } = self;
-        match self.defined {
-            true => self.by(|i| ramp.to_right_of_defined(values[i])),
-            false => self.by(|i| ramp.to_right(values[i])),
+        let Self {
+            steps,
+            block,
+            said,
+            sums,
+        } = self;
+        let mut height = 0;
+        for step in steps {
+            match step {
+                Step::Told(node, [a, b]) => {
+                    let said = &mut said[height];
+                    height += 1;
+                    node.for_rows(block, |i, right| said[i] = mixed(*a, *b, right));
+                }
+                Step::LeftAsked(node, b) => {
+                    let said = &mut said[height - 1];
+                    node.for_rows(block, |i, right| said[i] = mixed(said[i], *b, right));
+                }
+                Step::RightAsked(node, a) => {
+                    let said = &mut said[height - 1];
+                    node.for_rows(block, |i, right| said[i] = mixed(*a, said[i], right));
+                }
+                Step::BothAsked(node) => {
+                    height -= 1;
+                    let (left, right_said) = said.split_at_mut(height);
+                    let (said, right_said) = (&mut left[height - 1], &right_said[0]);
+                    node.for_rows(block, |i, right| {
+                        said[i] = mixed(said[i], right_said[i], right);
+                    });
+                }
+                Step::Add => {
+                    height -= 1;
+                    for (sum, x) in sums.iter_mut().zip(&said[height]) {
+                        *sum += f64::from(*x);
+                    }
+                }
+            }
         }
     }
 }
 
-impl Mix<'_> {
+impl Mix {
+    /// Visits each row with the part of it that goes right.
     #[inline(always)]
-    fn by(self, to_right: impl Fn(usize) -> f32) {
-        let (said, right) = (self.said, self.right_said);
-        match (self.of_all, self.right_of_all) {
-            (Some(a), Some(b)) => {
-                (0..BLOCK).for_each(|i| said[i] = mixed(a, b, to_right(i)));
-            }
-            (Some(a), None) => {
-                (0..BLOCK).for_each(|i| said[i] = mixed(a, right[i], to_right(i)));
-            }
-            (None, Some(b)) => {
-                (0..BLOCK).for_each(|i| said[i] = mixed(said[i], b, to_right(i)));
-            }
-            (None, None) => {
-                (0..BLOCK).for_each(|i| said[i] = mixed(said[i], right[i], to_right(i)));
-            }
+    fn for_rows(&self, block: &Block, mut visit: impl FnMut(usize, f32)) {
+        let values: &Lanes = &block.values[usize::from(self.quantity)];
+        match self.plain {
+            true => (0..BLOCK).for_each(|i| visit(i, self.ramp.along(values[i]))),
+            false => (0..BLOCK).for_each(|i| visit(i, self.ramp.to_right(values[i]))),
         }
     }
 }
@@ -238,19 +234,64 @@ impl Mix<'_> {
 mod tests {
     use super::*;
 
-    /// Asks quantity 0 at 1, to its left quantity 1 at 5, to its right quantity 0 at 3; undefined
-    /// values go left, right, and right.
+    /// Adds the nodes of a tree of the given splits (quantity, threshold), each one's children the next
+    /// splits, as many as there are, and leaves.
+    fn grow(forest: &mut Forest, splits: &[(u16, f32)], children: &[[usize; 2]]) {
+        let first = forest.left.len();
+        forest.roots.push(first as u32);
+        let mut numbers = vec![first; splits.len()];
+        let push = |forest: &mut Forest, split: Option<(u16, f32)>| {
+            let (quantity, at) = split.unwrap_or_default();
+            forest.quantity.push(quantity);
+            forest.split.push(at);
+            forest.left.push(0);
+            forest
+                .undefined_left
+                .push(u8::from(forest.left.len() % 2 == 0));
+            forest.value.push((forest.left.len() as f32).powi(2));
+        };
+        push(forest, splits.first().copied());
+        for (i, children) in children.iter().enumerate() {
+            forest.left[numbers[i]] = forest.left.len() as u32;
+            for &child in children {
+                if let Some(number) = numbers.get_mut(child) {
+                    *number = forest.left.len();
+                }
+                push(forest, splits.get(child).copied());
+            }
+        }
+    }
+
+    /// Three trees: one that parts on the left alone, one that parts on the right alone, and a full one of
+    /// three levels, of which both sides of both sides part.
     fn forest(soft: bool) -> Forest {
+        const LEAF: usize = usize::MAX;
         let mut forest = Forest {
             base: 0.5,
-            roots: vec![0],
-            quantity: vec![0, 1, 0, 0, 0, 0, 0],
-            split: vec![1.0, 5.0, 3.0, 0.0, 0.0, 0.0, 0.0],
-            left: vec![1, 3, 5, 0, 0, 0, 0],
-            undefined_left: vec![1, 0, 0, 0, 0, 0, 0],
-            value: vec![0.0, 0.0, 0.0, 1.0, 2.0, 4.0, 8.0],
-            slope: Vec::new(),
+            ..Forest::default()
         };
+        grow(&mut forest, &[(0, 9.0), (1, 5.1)], &[[1, LEAF], [LEAF; 2]]);
+        grow(&mut forest, &[(1, 5.2), (0, 3.0)], &[[LEAF, 1], [LEAF; 2]]);
+        let full = [
+            (0, 7.0),
+            (1, 5.05),
+            (1, 5.3),
+            (0, 2.0),
+            (0, 4.0),
+            (0, 11.0),
+            (0, 13.0),
+        ];
+        let children = [
+            [1, 2],
+            [3, 4],
+            [5, 6],
+            [LEAF; 2],
+            [LEAF; 2],
+            [LEAF; 2],
+            [LEAF; 2],
+        ];
+        grow(&mut forest, &full, &children);
+        assert_eq!(forest.check(2), Ok(()));
         if soft {
             forest.soften(&[1.0, 1.0]);
         }
@@ -259,26 +300,28 @@ mod tests {
 
     #[test]
     fn every_row_of_a_block_is_told_what_it_is_told_by_itself() {
-        let wide: Vec<f32> = (0..BLOCK).map(|v| v as f32 / 16.0).collect();
-        let narrow: Vec<f32> = (0..BLOCK).map(|v| 5.0 + v as f32 / 1e3).collect();
+        // Longer than a block, which then need not begin at the first vertex.
+        const COUNT: usize = BLOCK + 100;
+        let wide: Vec<f32> = (0..COUNT).map(|v| v as f32 / 32.0).collect();
+        let narrow: Vec<f32> = (0..COUNT).map(|v| 5.0 + v as f32 / 1e3).collect();
         let holed = |column: &[f32]| -> Vec<f32> {
             let hole = |(v, x): (usize, &f32)| if v % 3 == 0 { f32::NAN } else { *x };
             column.iter().enumerate().map(hole).collect()
         };
-        let undefined = vec![f32::NAN; BLOCK];
+        let undefined = vec![f32::NAN; COUNT];
         let columns = [&wide, &narrow, &holed(&wide), &holed(&narrow), &undefined];
-        let vertices: Vec<u32> = (0..BLOCK as u32 - 5).collect();
+        let part: Vec<u32> = (0..BLOCK as u32 - 5).collect();
+        let whole: Vec<u32> = (37..37 + BLOCK as u32).collect();
         let mut block = Block::default();
-        for a in columns {
-            for b in columns {
-                block.fill(Arch::new(), &[a, b], &vertices);
+        for (a, b) in columns.iter().flat_map(|a| columns.map(|b| (a, b))) {
+            for vertices in [&part, &whole] {
+                block.fill(Arch::new(), &[a, b], vertices);
                 for forest in [forest(false), forest(true)] {
                     let forests = BlockForest::new(Arch::new(), &forest);
-                    let pruned = forests.pruned(std::slice::from_ref(&block));
-                    let together = forests.log_odds(&pruned, &block);
-                    for v in vertices.iter().map(|&v| v as usize) {
-                        let alone = forest.log_odds(&[a[v], b[v]]);
-                        assert_eq!(together[v], alone);
+                    let together = forests.log_odds(&block);
+                    for (told, v) in together.iter().zip(vertices) {
+                        let alone = forest.log_odds(&[a[*v as usize], b[*v as usize]]);
+                        assert_eq!(*told, alone);
                     }
                 }
             }

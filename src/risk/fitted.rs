@@ -185,15 +185,13 @@ impl Fitted {
         let all: Vec<u32> = (0..evidence.vertex_count() as u32).collect();
         let arch = Arch::new();
         let forest = BlockForest::new(arch, &self.risk);
-        let risks = in_blocks(arch, &columns, &all, |blocks| {
-            let pruned = forest.pruned(blocks);
-            let log_odds = blocks.iter().map(|block| forest.log_odds(&pruned, block));
-            log_odds.map(|rows| rows.map(probability)).collect()
+        let risks = in_blocks(arch, &columns, &all, |block| {
+            forest.log_odds(block).map(probability)
         });
         let seen = |v: &u32| is_seen(risks[*v as usize]);
         let seen: Vec<u32> = all.into_iter().filter(seen).collect();
         let forests = self.cause_forests(arch);
-        let causes = in_blocks(arch, &columns, &seen, |blocks| causes_in(&forests, blocks));
+        let causes = in_blocks(arch, &columns, &seen, |block| causes_in(&forests, block));
         Judged {
             risks,
             seen,
@@ -233,47 +231,32 @@ fn is_seen(risk: f64) -> bool {
     Band::of(risk) >= Band::Watch
 }
 
-/// How likely each cause is in every row of some blocks.
-fn causes_in(forests: &[(Cause, BlockForest)], blocks: &[Block]) -> Vec<[Causes; BLOCK]> {
-    let mut causes = vec![[Causes::default(); BLOCK]; blocks.len()];
+/// How likely each cause is in every row of a block.
+fn causes_in(forests: &[(Cause, BlockForest)], block: &Block) -> [Causes; BLOCK] {
+    let mut causes = [Causes::default(); BLOCK];
     for (cause, forest) in forests {
-        let pruned = forest.pruned(blocks);
-        for (causes, block) in causes.iter_mut().zip(blocks) {
-            let log_odds = forest.log_odds(&pruned, block);
-            for (causes, log_odds) in causes.iter_mut().zip(log_odds) {
-                causes[*cause as usize] = probability(log_odds);
-            }
+        for (causes, log_odds) in causes.iter_mut().zip(forest.log_odds(block)) {
+            causes[*cause as usize] = probability(log_odds);
         }
     }
-    for causes in causes.iter_mut().flatten() {
+    causes.map(|causes| {
         let sum: f64 = causes.iter().sum();
-        *causes = causes.map(|c| if sum > 0.0 { c / sum } else { c });
-    }
-    causes
+        causes.map(|c| if sum > 0.0 { c / sum } else { c })
+    })
 }
 
-/// Blocks that a forest is pruned for at once.
-const BLOCKS: usize = 8;
-
-/// One value a vertex, found some blocks at a time in parallel.
+/// One value a vertex, found block by block in parallel.
 fn in_blocks<T: Copy + Default + Send>(
     arch: Arch,
     columns: &[&[f32]],
     vertices: &[u32],
-    judge: impl Fn(&[Block]) -> Vec<[T; BLOCK]> + Sync + Send,
+    judge: impl Fn(&Block) -> [T; BLOCK] + Sync + Send,
 ) -> Vec<T> {
     let mut judged = vec![T::default(); vertices.len()];
-    let runs = judged.par_chunks_mut(BLOCKS * BLOCK);
-    let runs = runs.zip(vertices.par_chunks(BLOCKS * BLOCK));
-    runs.for_each_init(Vec::new, |blocks, (judged, vertices)| {
-        let vertices = vertices.chunks(BLOCK);
-        blocks.resize_with(vertices.len(), Block::default);
-        for (block, vertices) in blocks.iter_mut().zip(vertices) {
-            block.fill(arch, columns, vertices);
-        }
-        for (judged, rows) in judged.chunks_mut(BLOCK).zip(judge(blocks)) {
-            judged.copy_from_slice(&rows[..judged.len()]);
-        }
+    let runs = judged.par_chunks_mut(BLOCK).zip(vertices.par_chunks(BLOCK));
+    runs.for_each_init(Block::default, |block, (judged, vertices)| {
+        block.fill(arch, columns, vertices);
+        judged.copy_from_slice(&judge(block)[..judged.len()]);
     });
     judged
 }

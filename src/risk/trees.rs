@@ -105,7 +105,7 @@ impl Forest {
     }
 
     /// Splits on the longest way to a leaf, of a forest whose children come after their parents.
-    pub(super) fn depth(&self) -> usize {
+    fn depth(&self) -> usize {
         let mut depths = vec![0; self.left.len()];
         for (n, &left) in self.left.iter().enumerate().filter(|(_, left)| **left != 0) {
             let child = depths[n] + 1;
@@ -209,23 +209,26 @@ impl Ramp {
     /// The part of a value that goes right, from 0 to 1.
     #[inline(always)]
     pub fn to_right(self, value: f32) -> f32 {
+        let along = self.along(value);
         if value.is_nan() {
             self.undefined
-        } else {
-            self.to_right_of_defined(value)
-        }
-    }
-
-    /// The same of a value that is defined.
-    #[inline(always)]
-    pub fn to_right_of_defined(self, value: f32) -> f32 {
-        let along = (value - self.split) * self.slope + 0.5;
-        if along.is_nan() {
+        } else if along.is_nan() {
             // On a split without a ramp.
             1.0
         } else {
-            along.clamp(0.0, 1.0)
+            along
         }
+    }
+
+    /// Whether [`Ramp::along`] tells the part of every value that is defined: there is a ramp.
+    pub fn has_width(self) -> bool {
+        self.slope.is_finite()
+    }
+
+    /// How far along the ramp a value is, from 0 to 1; NaN only for an undefined one or without a ramp.
+    #[inline(always)]
+    pub fn along(self, value: f32) -> f32 {
+        ((value - self.split) * self.slope + 0.5).clamp(0.0, 1.0)
     }
 }
 

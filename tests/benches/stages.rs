@@ -1,5 +1,5 @@
 //! Times the stages apart: reading, adjacency, surface, refined points, limit points, measuring,
-//! writing; and the fillets of bent edges.
+//! writing; how some grow with the cage; and the fillets of bent edges.
 //!
 //!     cargo bench --bench stages
 //!
@@ -27,7 +27,7 @@ use cagewise::risk::{Findings, model, places};
 use cagewise::subdivision::{BoundaryRule, ControlMesh, Creases, Samples, Surface, refine};
 use criterion::measurement::WallTime;
 use criterion::{
-    BenchmarkGroup, BenchmarkId, Criterion, Throughput, criterion_group, criterion_main,
+    Bencher, BenchmarkGroup, BenchmarkId, Criterion, Throughput, criterion_group, criterion_main,
 };
 use support::bench_cages::{self, BenchCage, bench_cages, obj_text};
 use support::cages::{height_grid, torus};
@@ -157,20 +157,30 @@ fn surface(mesh: &PolygonMesh, topology: Topology) -> Surface {
     ))
 }
 
-/// The whole way from faces to limit points at level 1, by number of cage faces.
+/// The whole way from faces to limit points at level 1, and measures and risks together, by number of cage
+/// faces.
 fn growth(criterion: &mut Criterion) {
-    let mut group = criterion.benchmark_group("faces to limit points, by size");
+    by_size(criterion, "faces to limit points, by size", |b, mesh| {
+        b.iter_with_large_drop(|| {
+            let surface = surface(black_box(mesh), Topology::new(mesh));
+            refine(&surface, 1, Samples::Limit)
+        });
+    });
+    by_size(criterion, "measures and risks, by size", |b, mesh| {
+        let surface = surface_of(mesh);
+        b.iter_with_large_drop(|| Findings::new(&MeasureContext::new(&surface)));
+    });
+}
+
+/// Times something on each of the tori of [`GROWTH`].
+fn by_size(criterion: &mut Criterion, what: &str, time: impl Fn(&mut Bencher, &PolygonMesh)) {
+    let mut group = criterion.benchmark_group(what);
     group.sample_size(SAMPLES);
     for (around, across) in GROWTH {
         let mesh = torus(around, across, 1.0, 0.4);
         group.throughput(Throughput::Elements(mesh.face_count() as u64));
         let id = BenchmarkId::from_parameter(mesh.face_count());
-        group.bench_function(id, |b| {
-            b.iter_with_large_drop(|| {
-                let surface = surface(black_box(&mesh), Topology::new(&mesh));
-                refine(&surface, 1, Samples::Limit)
-            });
-        });
+        group.bench_function(id, |b| time(b, &mesh));
     }
     group.finish();
 }

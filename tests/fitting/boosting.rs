@@ -135,6 +135,17 @@ fn add_tree(forest: &mut Forest, tree: &Tree) {
     }
 }
 
+/// Moves each split to where `place` wants it, which is told the quantity and where it is. Leaves split nothing,
+/// and a file does not keep what they would.
+pub fn move_splits(forest: &mut Forest, place: impl Fn(usize, f32) -> f32) {
+    let nodes = forest.split.iter_mut().zip(&forest.quantity);
+    for ((split, &quantity), &left) in nodes.zip(&forest.left) {
+        if left != 0 {
+            *split = place(usize::from(quantity), *split);
+        }
+    }
+}
+
 /// To four digits: the file need not be longer than it is exact.
 pub fn rounded(value: f32) -> f32 {
     format!("{value:.3e}").parse().unwrap()

@@ -258,9 +258,9 @@ impl FittedRows<'_> {
             rising: self.rising,
         };
         let mut forest = boosting::fit_mean(&sample, growth, seeds);
-        for (split, &quantity) in forest.split.iter_mut().zip(&forest.quantity) {
-            *split = columns::seen_split(*split, scales[usize::from(quantity)]);
-        }
+        boosting::move_splits(&mut forest, |quantity, split| {
+            columns::seen_split(split, scales[quantity])
+        });
         forest
     }
 }

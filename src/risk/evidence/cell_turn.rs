@@ -34,7 +34,11 @@ pub fn columns(context: &MeasureContext) -> Vec<Column> {
     });
     let stands_out = context.per_vertex(|v| {
         let about = context.spokes.of(v).iter().map(|s| turn[s.vertex as usize]);
-        standing_out(turn[v], median(about), UNSEEN_DEG)
+        f64::from(standing_out(
+            turn[v] as f32,
+            median(about) as f32,
+            UNSEEN_DEG,
+        ))
     });
     let column = |quantity, values| Column { quantity, values };
     vec![column(&CELL_TURN, stands_out), column(&FACE_LEAN, lean)]

@@ -4,12 +4,13 @@ use super::groundwork::per_index;
 use super::surroundings::{Surroundings, UNSEEN_DEG, breaking_off, standing_out};
 use super::{Column, Quantity};
 use crate::measure::MeasureContext;
+use crate::measure::context::in_columns;
 use crate::measure::medians::{ABREAST, Row};
 use crate::risk::Cause;
 
 /// What is added to lengths in edges and to logarithms of ratios before they are compared: nobody
 /// sees a fiftieth of an edge.
-const UNSEEN_RATIO: f64 = 0.02;
+const UNSEEN_RATIO: f32 = 0.02;
 
 const BUSYNESS: &str = "ln((x + e) / (m + e)) of the quantity named first, m its median over rings 2 and 3, e what nobody sees";
 const BREAKS_OFF: &str = "least over the straight loops of ln((x + e) / (m + e)) of the quantity named first, m its median two to four edges away either way, e what nobody sees";
@@ -32,14 +33,14 @@ struct Comparison {
     /// The quantity's name.
     of: &'static str,
     /// What nobody sees of it, in its unit.
-    unseen: f64,
+    unseen: f32,
     against: Against,
     quantity: Quantity,
 }
 
 const fn comparison(
     of: &'static str,
-    unseen: f64,
+    unseen: f32,
     speaks_for: Cause,
     against: Against,
     name: &'static str,
@@ -119,14 +120,18 @@ pub fn compared(
     context: &MeasureContext,
     surroundings: &Surroundings,
     columns: &[Column],
-) -> Vec<Column> {
+) -> impl Iterator<Item = (&'static Quantity, Vec<f32>)> {
     let quantities = quantities();
     let rows = rows(context, &quantities, columns);
     let places = COMPARISONS.each_ref().map(|one| {
         let place = quantities.iter().position(|of| *of == one.of);
         place.unwrap_or_default()
     });
-    let values: [Vec<f64>; COMPARISONS_COUNT] = context.together(|v| {
+    let topology = context.topology();
+    let values: [Vec<f32>; COMPARISONS_COUNT] = in_columns(topology.vertex_count(), |v| {
+        if topology.is_unreferenced(v) {
+            return [f32::NAN; COMPARISONS_COUNT];
+        }
         let about = surroundings.about(&rows, v);
         std::array::from_fn(|i| {
             let (one, k) = (&COMPARISONS[i], places[i]);
@@ -138,11 +143,7 @@ pub fn compared(
             }
         })
     });
-    let made = COMPARISONS.iter().zip(values).map(|(one, values)| Column {
-        quantity: &one.quantity,
-        values,
-    });
-    made.collect()
+    COMPARISONS.iter().map(|one| &one.quantity).zip(values)
 }
 
 /// Whether a quantity is compared.
@@ -167,8 +168,8 @@ fn rows(context: &MeasureContext, quantities: &[&str], columns: &[Column]) -> Ve
     let columns: Vec<Option<&Column>> = quantities.iter().map(of).collect();
     per_index(context.topology().vertex_count(), |v| {
         std::array::from_fn(|k| match columns.get(k) {
-            Some(Some(column)) => column.values[v],
-            _ => f64::NAN,
+            Some(Some(column)) => column.values[v] as f32,
+            _ => f32::NAN,
         })
     })
 }

@@ -114,8 +114,11 @@ impl Evidence {
         let (surroundings, symmetry) = about;
         let strays = mirror_strays::columns(context, &symmetry);
         let compared = compared::compared(context, &surroundings, &compared);
-        for column in strays.into_iter().chain(compared) {
+        for column in strays {
             table.push(column.quantity, &column.values);
+        }
+        for (quantity, values) in compared {
+            table.push(quantity, &values);
         }
         Self { table }
     }
@@ -148,8 +151,8 @@ impl Evidence {
     }
 }
 
-/// The evidence read off the limit and off the cage, and of it the columns that are to be compared, in
-/// full precision. Groups are put away one by one, so that the next finds their memory free.
+/// The evidence read off the limit and off the cage, and of it the columns that are to be
+/// compared. Groups are put away one by one, so that the next finds their memory free.
 fn gathered(context: &MeasureContext) -> (Table, Vec<Column>) {
     let mut table = Table::new(context.topology().vertex_count());
     let mut compared = Vec::new();

@@ -1,17 +1,17 @@
 //! How far a quantity stands out from how much of it there is about: whatever is as large all
-//! around, or all along a loop, is how the place is built.
+//! around, or all along a loop, is how the place is built. In single precision, as evidence is kept.
 
 use pulp::Arch;
 use rayon::prelude::*;
 
 use super::rings::Rings;
 use crate::measure::MeasureContext;
-use crate::measure::medians::{Row, medians_abreast};
+use crate::measure::medians::{Row, medians_abreast, medians_along};
 use crate::measure::spokes::Spoke;
 
 /// What is added to quantities in degrees before they are compared, in degrees: nobody sees less,
 /// so that noise on even ground does not stand out.
-pub const UNSEEN_DEG: f64 = 1.0;
+pub const UNSEEN_DEG: f32 = 1.0;
 
 /// Where a loop's stations begin and end, in edges from the vertex.
 const STATIONS: std::ops::RangeInclusive<usize> = 2..=4;
@@ -112,17 +112,17 @@ fn straight_along<'a>(
 
 /// How far `x` stands out from what is about: ln((x + e) / (m + e)) with m = `about` and e =
 /// `unseen`, in the values' unit. NaN where either is not defined.
-pub fn standing_out(x: f64, about: f64, unseen: f64) -> f64 {
+pub fn standing_out(x: f32, about: f32, unseen: f32) -> f32 {
     ((x + unseen) / (about + unseen)).ln()
 }
 
 /// How far `x` breaks off from what is `along` the straight loops: the smaller ln((x + e) / (m + e))
 /// of both, with e = `unseen`. NaN where no loop runs on or x is not defined.
-pub fn breaking_off(x: f64, along: [f64; 2], unseen: f64) -> f64 {
+pub fn breaking_off(x: f32, along: [f32; 2], unseen: f32) -> f32 {
     // Of the ratios that have a logarithm the smaller one has the smaller logarithm.
     let [first, second] = along.map(|m| {
         let ratio = (x + unseen) / (m + unseen);
-        if ratio >= 0.0 { ratio } else { f64::NAN }
+        if ratio >= 0.0 { ratio } else { f32::NAN }
     });
     first.min(second).ln()
 }
@@ -150,11 +150,13 @@ impl Surroundings {
     /// What there is about vertex `v` of several quantities, whose values are `rows`, one per
     /// vertex.
     pub fn about(&self, rows: &[Row], v: usize) -> About {
-        let medians = |members| medians_abreast(self.arch, rows, members);
+        let (loops, [a, b, c, d]) = (self.stations.of(v), self.stations.ways(v));
+        let along = |k: usize, ways| medians_along(self.arch, rows, loops[k], ways);
+        let ([first, a, b], [second, c, d]) = (along(0, [a, b]), along(1, [c, d]));
         About {
-            rings: medians(self.rings.between(v, 2, 3)),
-            loops: self.stations.of(v).map(medians),
-            ways: self.stations.ways(v).map(medians),
+            rings: medians_abreast(self.arch, rows, self.rings.between(v, 2, 3)),
+            loops: [first, second],
+            ways: [a, b, c, d],
         }
     }
 }
@@ -173,7 +175,7 @@ pub struct About {
 
 impl About {
     /// Of each loop the median of the way that has less of the quantity with the given number.
-    pub fn calmer(&self, k: usize) -> [f64; 2] {
+    pub fn calmer(&self, k: usize) -> [f32; 2] {
         [[0, 1], [2, 3]].map(|[a, b]| self.ways[a][k].min(self.ways[b][k]))
     }
 }

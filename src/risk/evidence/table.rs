@@ -12,6 +12,24 @@ const SLAB_COLUMNS: usize = 24;
 /// Values that one parallel task takes on.
 const TASK_LENGTH: usize = 8192;
 
+/// A value that is kept in single precision.
+pub(super) trait Single: Copy + Sync {
+    /// The nearest value in single precision.
+    fn single(self) -> f32;
+}
+
+impl Single for f32 {
+    fn single(self) -> f32 {
+        self
+    }
+}
+
+impl Single for f64 {
+    fn single(self) -> f32 {
+        self as f32
+    }
+}
+
 /// Columns of values, one value per vertex each.
 #[derive(Debug)]
 pub(super) struct Table {
@@ -31,7 +49,7 @@ impl Table {
     }
 
     /// Adds a column; what its values do not reach is undefined.
-    pub fn push(&mut self, quantity: &'static Quantity, values: &[f64]) {
+    pub fn push<T: Single>(&mut self, quantity: &'static Quantity, values: &[T]) {
         let place = self.quantities.len() % SLAB_COLUMNS;
         if place == 0 {
             self.slabs
@@ -47,7 +65,7 @@ impl Table {
                 .zip(values.par_chunks(TASK_LENGTH))
                 .for_each(|(column, values)| {
                     for (kept, x) in column.iter_mut().zip(values) {
-                        *kept = *x as f32;
+                        *kept = x.single();
                     }
                 });
         }

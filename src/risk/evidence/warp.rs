@@ -43,14 +43,13 @@ pub fn columns(ground: &Groundwork) -> Vec<Column> {
     let context = ground.context;
     let warp: Vec<f64> = ground.quality.iter().map(|q| q[0]).collect();
     let steps = ground.out_of_strip(&warp, |w, m| {
-        let times = (w + ANGLE_FLOOR) / (m + ANGLE_FLOOR);
-        [(w - m).max(0.0), times.ln()]
+        [(w - m).max(0.0), (w + ANGLE_FLOOR) / (m + ANGLE_FLOOR)]
     });
     let [here, excess, times] = per_vertex(context, |v| {
         let faces = || context.faces_of(v);
         let here = largest(faces().map(|f| warp[f]));
         let [excess, times] = [0, 1].map(|k| largest(faces().map(|f| steps[f][k])));
-        [here, excess, times]
+        [here, excess, times.ln()]
     });
     let [mean, most] = per_vertex(context, |v| over_ring(context, &here, v));
     collected(
