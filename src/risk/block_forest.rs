@@ -247,7 +247,7 @@ mod tests {
             forest.left.push(0);
             forest
                 .undefined_left
-                .push(u8::from(forest.left.len() % 2 == 0));
+                .push(u8::from(forest.left.len().is_multiple_of(2)));
             forest.value.push((forest.left.len() as f32).powi(2));
         };
         push(forest, splits.first().copied());
