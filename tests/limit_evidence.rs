@@ -220,7 +220,7 @@ fn every_quantity_has_one_name_and_one_value_per_vertex() {
     }
 }
 
-/// On a flat grid a strip's limit width is a sixth of its neighbours' and four sixths of its own (the cubic
+/// On a flat grid a strip's limit width is a sixth of each neighbour's and four sixths of its own (the cubic
 /// B-spline's limit mask). A strip of 0.4 between strips of 1 is 0.6 wide then, those beside it 0.9.
 #[test]
 fn the_compression_of_a_narrow_strip_is_the_logarithm_of_how_much_narrower_its_limit_is() {

@@ -8,8 +8,9 @@ pub const ABREAST: usize = 8;
 /// A value of each of some quantities, in single precision: as the evidence is kept.
 pub type Row = [f32; ABREAST];
 
-/// Stations of a way along a loop that runs on.
-const WAY: usize = 3;
+/// Members of each way of a loop that [`medians_along`] takes abreast: as many as the stations of
+/// `risk/evidence/surroundings.rs`.
+const WAY_MEMBERS: usize = 3;
 
 /// Values of which [`median`] takes the middle by a network.
 const NETWORK_MAX: usize = 32;
@@ -99,7 +100,7 @@ pub fn medians_abreast(arch: Arch, rows: &[Row], members: &[u32]) -> Row {
 /// The medians over both ways of a loop together and over each: what [`medians_abreast`] says of them.
 /// `both` has the members of the ways one after the other.
 pub fn medians_along(arch: Arch, rows: &[Row], both: &[u32], ways: [&[u32]; 2]) -> [Row; 3] {
-    if let [Ok(a), Ok(b)] = ways.map(<&[u32; WAY]>::try_from) {
+    if let [Ok(a), Ok(b)] = ways.map(<&[u32; WAY_MEMBERS]>::try_from) {
         let (medians, sound) = arch.dispatch(Along { rows, ways: [a, b] });
         if sound == [0.0; ABREAST] {
             return medians;
@@ -120,8 +121,8 @@ impl WithSimd for Kernel<'_> {
 
     #[inline(always)]
     fn with_simd<S: Simd>(self, simd: S) -> Self::Output {
-        // What no run reaches is not sound: a processor of more lanes than quantities makes none, and all are
-        // found one by one.
+        // What no run reaches is not sound: where a processor has more lanes than there are quantities no run is
+        // made, and all are found one by one.
         let (mut medians, mut sound) = ([f32::NAN; ABREAST], [f32::NAN; ABREAST]);
         for run in 0..ABREAST / S::F32_LANES {
             let (median, zero) = match self.members.len() {
@@ -166,7 +167,7 @@ impl Kernel<'_> {
 /// Both ways of a loop, each with as many members as a way has that runs on.
 struct Along<'a> {
     rows: &'a [Row],
-    ways: [&'a [u32; WAY]; 2],
+    ways: [&'a [u32; WAY_MEMBERS]; 2],
 }
 
 impl WithSimd for Along<'_> {
@@ -178,7 +179,7 @@ impl WithSimd for Along<'_> {
         let (mut medians, mut sound) = ([[f32::NAN; ABREAST]; 3], [f32::NAN; ABREAST]);
         let zero = simd.splat_f32s(0.0);
         for run in 0..ABREAST / S::F32_LANES {
-            let (mut undefined, mut ways) = (zero, [[zero; WAY]; 2]);
+            let (mut undefined, mut ways) = (zero, [[zero; WAY_MEMBERS]; 2]);
             for (values, members) in ways.iter_mut().zip(self.ways) {
                 for (value, &w) in values.iter_mut().zip(members) {
                     *value = S::as_simd_f32s(&self.rows[w as usize]).0[run];
@@ -198,9 +199,14 @@ impl WithSimd for Along<'_> {
 }
 
 /// The median of two sorted threes together: the mean of the third and the fourth. The third least of
-/// them is the least that i of the one and 3 - i of the other do not exceed.
+/// them is the least that i of the one and 3 - i of the other do not exceed; the fourth likewise, from
+/// above.
 #[inline(always)]
-fn median_of_threes<S: Simd>(simd: S, a: [S::f32s; WAY], b: [S::f32s; WAY]) -> S::f32s {
+fn median_of_threes<S: Simd>(
+    simd: S,
+    a: [S::f32s; WAY_MEMBERS],
+    b: [S::f32s; WAY_MEMBERS],
+) -> S::f32s {
     let mut third = simd.min_f32s(a[2], b[2]);
     let mut fourth = simd.max_f32s(a[0], b[0]);
     for (i, j) in [(0, 1), (1, 0)] {
@@ -247,10 +253,6 @@ impl<S: Simd> Exchange for Lanes<S> {
     }
 }
 
-// Bitonic sorting networks (Batcher, Sorting networks and their applications, 1968), with the first
-// comparisons of each merge turned round so that all put the smaller value first: without branches
-// that a processor would guess wrong.
-
 #[inline(always)]
 fn sorted_three<E: Exchange>(e: E, [x, y, z]: [E::Value; 3]) -> [E::Value; 3] {
     let (x, y) = e.in_order(x, y);
@@ -258,6 +260,10 @@ fn sorted_three<E: Exchange>(e: E, [x, y, z]: [E::Value; 3]) -> [E::Value; 3] {
     let (x, y) = e.in_order(x, y);
     [x, y, z]
 }
+
+// Bitonic sorting networks (Batcher, Sorting networks and their applications, 1968), with the first
+// comparisons of each merge turned round so that all put the smaller value first: without branches
+// that a processor would guess wrong.
 
 #[inline(always)]
 fn sorted_four<E: Exchange>(e: E, x: [E::Value; 4]) -> [E::Value; 4] {

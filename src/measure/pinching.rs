@@ -36,13 +36,13 @@ pub fn measure(context: &MeasureContext) -> Vec<Measured> {
     let [compression, pinch] = context.together(|v| {
         let mut most = [f64::NAN; 2];
         for edges in loops_through(context, v) {
-            let of_loop = [edges.compression(), edges.extra_turn()];
+            let of_loop = [edges.times_closer(), edges.extra_turn()];
             for (most, x) in most.iter_mut().zip(of_loop) {
                 *most = x.map_or(*most, |x| most.max(x));
             }
         }
-        let [compression, turn] = most;
-        [compression.ln(), turn]
+        let [times_closer, turn] = most;
+        [times_closer.ln(), turn]
     });
     vec![
         Measured {
@@ -64,8 +64,9 @@ struct LoopEdges {
 }
 
 impl LoopEdges {
-    /// The number of which the compression is the logarithm.
-    fn compression(&self) -> Option<f64> {
+    /// How many times closer than the median the loops beside the vertex lie, at least 1: the compression is
+    /// its logarithm.
+    fn times_closer(&self) -> Option<f64> {
         let median = median(self.lengths[..self.count].iter().copied());
         let l = self.lengths[0].min(self.lengths[1]);
         (median > 0.0 && l > 0.0).then(|| (median / l).max(1.0))

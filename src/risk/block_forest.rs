@@ -3,9 +3,9 @@
 //!
 //! Vertices that are numbered one after the other mostly lie beside each other and are alike, so that
 //! the rows of a block go the same way at most nodes: the range of a quantity over the block tells so
-//! without looking at the rows. What is left of the trees becomes a list of steps. Each takes both
-//! ways of a node and mixes them for each row, without a branch that a processor would guess wrong, and
-//! as many rows at once as it has lanes. What is said of a row is, to the bit, [`Forest::log_odds`].
+//! without looking at the rows. What is left of the trees becomes a list of steps. A step takes
+//! both ways of a node and mixes them for each row, without a branch that a processor would guess
+//! wrong, and as many rows at once as it has lanes; after the last of a tree what it says is added up. What is said of a row is, to the bit, [`Forest::log_odds`].
 
 use pulp::{Arch, Simd, WithSimd};
 
@@ -55,11 +55,11 @@ impl BlockForest {
     ///
     /// Trees that say one thing of all rows are added apart from the others. That changes no bit where a
     /// double adds them without rounding: floats with last bits of 2^-46 and more whose sums stay below
-    /// 2^6, as those of the shipped model are (`tests/fitted_model.rs` asks it both ways).
+    /// 2^6, as the leaves of the shipped model are (`tests/fitted_model.rs` asks it both ways).
     pub fn log_odds(&self, block: &Block) -> [f64; BLOCK] {
         let (mut of_all, mut steps, mut height) = (0.0, Vec::new(), 0);
         for &root in &self.roots {
-            match self.asked(root as usize, block, &mut steps) {
+            match self.steps_from(root as usize, block, &mut steps) {
                 Said::OfAll(x) => of_all += f64::from(x),
                 Said::ByRow(needed) => {
                     height = height.max(needed);
@@ -71,7 +71,7 @@ impl BlockForest {
         self.arch.dispatch(Run {
             steps: &steps,
             block,
-            said: &mut vec![[0.0; BLOCK]; height],
+            stack: &mut vec![[0.0; BLOCK]; height],
             sums: &mut sums,
         });
         sums.map(|sum| self.base + (sum + of_all))
@@ -79,13 +79,13 @@ impl BlockForest {
 
     /// What the part of a tree from `node` on says of all rows, if it says the same of each; else the
     /// steps that find it row by row are put at the end of `steps`.
-    fn asked(&self, node: usize, block: &Block, steps: &mut Vec<Step>) -> Said {
+    fn steps_from(&self, node: usize, block: &Block, steps: &mut Vec<Step>) -> Said {
         let node = &self.nodes[self.parting(node, &block.ranges)];
         if node.left == 0 {
             return Said::OfAll(node.value);
         }
-        let left = self.asked(node.left as usize, block, steps);
-        let right = self.asked(node.left as usize + 1, block, steps);
+        let left = self.steps_from(node.left as usize, block, steps);
+        let right = self.steps_from(node.left as usize + 1, block, steps);
         let mix = Mix {
             quantity: node.quantity,
             plain: node.ramp.has_width()
@@ -138,12 +138,12 @@ enum Said {
     ByRow(usize),
 }
 
-/// A node whose two ways are mixed.
+/// How the two ways of a node are mixed.
 #[derive(Debug, Clone, Copy)]
 struct Mix {
     /// The quantity that it asks.
     quantity: u16,
-    /// Whether no value of the block is undefined, and there is a ramp.
+    /// Whether the quantity is defined in every row of the block, and there is a ramp.
     plain: bool,
     ramp: Ramp,
 }
@@ -167,8 +167,8 @@ enum Step {
 struct Run<'a> {
     steps: &'a [Step],
     block: &'a Block<'a>,
-    /// The stack, as high as the steps need it.
-    said: &'a mut [Lanes],
+    /// As high as the steps need it.
+    stack: &'a mut [Lanes],
     sums: &'a mut [f64; BLOCK],
 }
 
@@ -180,36 +180,36 @@ impl WithSimd for Run<'_> {
         let Self {
             steps,
             block,
-            said,
+            stack,
             sums,
         } = self;
         let mut height = 0;
         for step in steps {
             match step {
-                Step::Told(node, [a, b]) => {
-                    let said = &mut said[height];
+                Step::Told(mix, [a, b]) => {
+                    let said = &mut stack[height];
                     height += 1;
-                    node.for_rows(block, |i, right| said[i] = mixed(*a, *b, right));
+                    mix.for_rows(block, |i, right| said[i] = mixed(*a, *b, right));
                 }
-                Step::LeftAsked(node, b) => {
-                    let said = &mut said[height - 1];
-                    node.for_rows(block, |i, right| said[i] = mixed(said[i], *b, right));
+                Step::LeftAsked(mix, b) => {
+                    let said = &mut stack[height - 1];
+                    mix.for_rows(block, |i, right| said[i] = mixed(said[i], *b, right));
                 }
-                Step::RightAsked(node, a) => {
-                    let said = &mut said[height - 1];
-                    node.for_rows(block, |i, right| said[i] = mixed(*a, said[i], right));
+                Step::RightAsked(mix, a) => {
+                    let said = &mut stack[height - 1];
+                    mix.for_rows(block, |i, right| said[i] = mixed(*a, said[i], right));
                 }
-                Step::BothAsked(node) => {
+                Step::BothAsked(mix) => {
                     height -= 1;
-                    let (left, right_said) = said.split_at_mut(height);
+                    let (left, right_said) = stack.split_at_mut(height);
                     let (said, right_said) = (&mut left[height - 1], &right_said[0]);
-                    node.for_rows(block, |i, right| {
+                    mix.for_rows(block, |i, right| {
                         said[i] = mixed(said[i], right_said[i], right);
                     });
                 }
                 Step::Add => {
                     height -= 1;
-                    for (sum, x) in sums.iter_mut().zip(&said[height]) {
+                    for (sum, x) in sums.iter_mut().zip(&stack[height]) {
                         *sum += f64::from(*x);
                     }
                 }
@@ -234,8 +234,8 @@ impl Mix {
 mod tests {
     use super::*;
 
-    /// Adds the nodes of a tree of the given splits (quantity, threshold), each one's children the next
-    /// splits, as many as there are, and leaves.
+    /// Adds a tree: of each split (quantity, threshold) the numbers of its two children among the splits; a
+    /// number beyond them is a leaf.
     fn grow(forest: &mut Forest, splits: &[(u16, f32)], children: &[[usize; 2]]) {
         let first = forest.left.len();
         forest.roots.push(first as u32);

@@ -22,9 +22,9 @@ pub(super) struct Block<'a> {
 /// What is known of the values of a quantity in a block.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Range {
-    /// NaN if any value is undefined.
+    /// The least value; NaN if any is undefined.
     pub least: f32,
-    /// See `least`.
+    /// The largest value; NaN if any is undefined.
     pub largest: f32,
     /// Whether some values are undefined and some are not.
     pub mixed: bool,

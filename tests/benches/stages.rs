@@ -39,7 +39,7 @@ const SAMPLES: usize = 10;
 /// Level of the pages: that of a call without options.
 const PAGE_LEVEL: usize = 2;
 
-/// Numbers of quads along the two ways of the tori whose times are to grow linearly: 1,000 to
+/// Numbers of quads along the two ways of the tori that show how times grow with the cage: 1,000 to
 /// 1,000,000 faces.
 const GROWTH: [(usize, usize); 4] = [(40, 25), (100, 100), (400, 250), (1000, 1000)];
 

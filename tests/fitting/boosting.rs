@@ -135,8 +135,8 @@ fn add_tree(forest: &mut Forest, tree: &Tree) {
     }
 }
 
-/// Moves each split to where `place` wants it, which is told the quantity and where it is. Leaves split nothing,
-/// and a file does not keep what they would.
+/// Moves each split to where `place` wants it, which is given the quantity and the old split. Leaves are passed
+/// over: a file does not keep their splits.
 pub fn move_splits(forest: &mut Forest, place: impl Fn(usize, f32) -> f32) {
     let nodes = forest.split.iter_mut().zip(&forest.quantity);
     for ((split, &quantity), &left) in nodes.zip(&forest.left) {
