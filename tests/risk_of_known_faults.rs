@@ -237,6 +237,23 @@ fn a_reversed_face_is_a_fold_and_an_unwelded_seam_a_border_fault() {
         assert_eq!(found.findings.risks.cause[v as usize], Some(Cause::Fold));
     }
 
+    // A triangle is a facet to the model as well; that it is reversed is the reason all the same.
+    let corners = [[0., 0.], [1., 0.], [1., 1.], [0., 1.], [2., 0.], [2., 1.]];
+    let mut positions: Vec<Vec3> = corners.map(|[x, y]| Vec3::new(x, y, 0.0)).to_vec();
+    positions.push(Vec3::z());
+    let sheet = [vec![0, 1, 2, 3], vec![1, 4, 5, 2], vec![0, 1, 6]];
+    let risks = assessed(&PolygonMesh::from_faces(positions, &sheet).unwrap())
+        .findings
+        .risks;
+    for v in [0, 1, 6] {
+        let [facet, fold] = [Cause::Facet, Cause::Fold].map(|c| risks.by_cause[c as usize][v]);
+        assert_eq!(
+            risks.cause[v],
+            Some(Cause::Fold),
+            "{v}: facet {facet}, fold {fold}"
+        );
+    }
+
     let mut faces: Vec<Vec<u32>> = clean.faces().map(<[u32]>::to_vec).collect();
     let mut positions = clean.positions().to_vec();
     // The face keeps copies of two of its vertices.

@@ -173,6 +173,10 @@ pub(super) fn is_open(measures: &Measures, v: usize) -> bool {
     Ruling::new(measures).is_open(v)
 }
 
+/// Causes of which a rule may say that they are the reason for all there is: their part is then as large as the
+/// model's leading one, and they lead.
+const RULED: [Cause; 2] = [Cause::Border, Cause::Fold];
+
 /// Vertices that one parallel task takes on at least.
 const TASK_LENGTH: usize = 1024;
 
@@ -183,7 +187,10 @@ impl Risks {
         let (mut total, mut cause) = (Vec::new(), Vec::new());
         let leading = |v: usize| {
             let part = |cause: Cause| by_cause[cause as usize][v];
-            let larger = |a: Cause, b: Cause| if part(b) > part(a) { b } else { a };
+            let larger = |a: Cause, b: Cause| {
+                let is_larger = part(b) > part(a) || part(b) == part(a) && RULED.contains(&b);
+                if is_larger { b } else { a }
+            };
             let leading = Cause::ALL.into_iter().reduce(larger);
             let total = leading.map_or(0.0, part);
             (total, leading.filter(|_| Band::of(total) >= Band::Watch))
