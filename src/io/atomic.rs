@@ -147,11 +147,13 @@ impl OutputSet {
         if self.pending.iter().any(|p| p.target == real) {
             return Err(WriteError::Twice { path });
         }
-        let (file, temporary) = temporary_in(folder).map_err(io_error(target))?.into_parts();
+        let created = Listed::creating(|| temporary_in(folder));
+        let (temporary, listed) = created.map_err(io_error(target))?;
+        let (file, temporary) = temporary.into_parts();
         let finished = Arc::new(AtomicBool::new(false));
         self.pending.push(Pending {
             target: real,
-            _listed: Listed::new(&temporary),
+            _listed: listed,
             temporary,
             finished: Arc::clone(&finished),
         });

@@ -1,9 +1,11 @@
 //! The temporary files that are being written, so that a program that is told to stop can take
 //! them away.
 
-use std::fs;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 use std::sync::{Mutex, MutexGuard, PoisonError};
+use std::{fs, io};
+
+use tempfile::NamedTempFile;
 
 static OPEN: Mutex<Vec<PathBuf>> = Mutex::new(Vec::new());
 
@@ -16,9 +18,15 @@ fn open() -> MutexGuard<'static, Vec<PathBuf>> {
 pub(super) struct Listed(PathBuf);
 
 impl Listed {
-    pub fn new(path: &Path) -> Self {
-        open().push(path.to_owned());
-        Self(path.to_owned())
+    /// Lists the file that `create` makes; a stop that comes meanwhile waits, and takes it away.
+    pub fn creating(
+        create: impl FnOnce() -> io::Result<NamedTempFile>,
+    ) -> io::Result<(NamedTempFile, Self)> {
+        let mut open = open();
+        let file = create()?;
+        let path = file.path().to_owned();
+        open.push(path.clone());
+        Ok((file, Self(path)))
     }
 }
 
